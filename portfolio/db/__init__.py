@@ -1,0 +1,1 @@
+"""Storage: models by subject, sessions, the change log, and the only bridge to the domain."""

@@ -1,0 +1,178 @@
+"""The only bridge between rows and domain records."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from portfolio.db import models
+from portfolio.domain import buildings, evidence, heights, surveys
+from portfolio.domain.coverage import ZoneCoverage
+from portfolio.domain.evidence import Consent
+from portfolio.domain.measures import read_value, write_value
+from portfolio.domain.parameters import ROLE_ATTRIBUTES, WALL_ATTRIBUTES, Role
+from portfolio.domain.values import UNKNOWN, Value
+from portfolio.domain.vocabulary import Vocabulary
+from portfolio.domain.walls import BuildUp, Layer
+
+_WALL = {attribute.key: attribute for attribute in WALL_ATTRIBUTES}
+_BY_ROLE = {
+    role: {attribute.key: attribute for attribute in attributes}
+    for role, attributes in ROLE_ATTRIBUTES.items()
+}
+
+
+def build_up_to_json(build_up: BuildUp, vocabulary: Vocabulary) -> dict[str, Any]:
+    """A wall as stored: each value as the text that reads as the same value."""
+    found: dict[str, Any] = {"lists_all_layers": build_up.lists_all_layers}
+    for key in ("system_family", "substrate"):
+        if text := write_value(_WALL[key], getattr(build_up, key), vocabulary):
+            found[key] = text
+    found["layers"] = [_layer_to_json(layer, vocabulary) for layer in build_up.layers]
+    return found
+
+
+def _layer_to_json(layer: Layer, vocabulary: Vocabulary) -> dict[str, str]:
+    found = {"role": layer.role.value}
+    for key, value in layer.values.items():
+        if text := write_value(_BY_ROLE[layer.role][key], value, vocabulary):
+            found[key] = text
+    if layer.note:
+        found["note"] = layer.note
+    return found
+
+
+def build_up_from_json(stored: dict[str, Any], vocabulary: Vocabulary) -> BuildUp:
+    """The wall that `build_up_to_json` stored."""
+    return BuildUp(
+        tuple(_layer_from_json(layer, vocabulary) for layer in stored.get("layers", [])),
+        _wall_value("system_family", stored, vocabulary),
+        _wall_value("substrate", stored, vocabulary),
+        bool(stored.get("lists_all_layers", False)),
+    )
+
+
+def _wall_value(key: str, stored: dict[str, Any], vocabulary: Vocabulary) -> Value:
+    return read_value(_WALL[key], stored[key], vocabulary) if key in stored else UNKNOWN
+
+
+def _layer_from_json(stored: dict[str, str], vocabulary: Vocabulary) -> Layer:
+    role = Role(stored["role"])
+    attributes = _BY_ROLE[role]
+    return Layer(
+        role,
+        {
+            key: read_value(attributes[key], text, vocabulary)
+            for key, text in stored.items()
+            if key in attributes
+        },
+        stored.get("note", ""),
+    )
+
+
+def survey_of(row: models.Survey, vocabulary: Vocabulary) -> surveys.Survey:
+    return surveys.Survey(
+        row.ref, row.basis, row.on, row.source, build_up_from_json(row.build_up, vocabulary)
+    )
+
+
+def settlement_of(row: models.Settlement) -> surveys.Settlement:
+    return surveys.Settlement(row.parameter, row.survey_ref, row.by, row.on, row.reason)
+
+
+def height_claim_of(row: models.HeightClaim) -> heights.HeightClaim:
+    return heights.HeightClaim(row.metres, row.method, row.tolerance_m, row.on, row.source)
+
+
+def building_of(row: models.Building, owner: str) -> buildings.Building:
+    return buildings.Building(
+        row.ref,
+        row.name,
+        owner,
+        row.jurisdiction,
+        row.use,
+        row.storeys,
+        tuple(height_claim_of(claim) for claim in row.heights),
+        row.homes,
+        row.people,
+        row.evacuation,
+        row.sprinklers,
+    )
+
+
+def zone_of(row: models.Zone, building_ref: str) -> buildings.Zone:
+    return buildings.Zone(
+        row.ref,
+        building_ref,
+        row.description,
+        row.face,
+        row.from_storey,
+        row.to_storey,
+        row.area_m2,
+        row.is_attachment,
+    )
+
+
+def tested_wall_of(
+    row: models.TestRecord, vocabulary: Vocabulary, consent: Consent | None
+) -> evidence.TestRecord:
+    """The test as an organisation may lean on it; `consent` where it is not the holder."""
+    paper = None
+    if row.class_document:
+        paper = evidence.Classification(
+            row.class_document, row.class_edition, row.class_annex, row.class_report
+        )
+    return evidence.TestRecord(
+        row.ref,
+        row.title,
+        row.standard,
+        row.part,
+        row.edition,
+        row.tested_on,
+        _tested_build_up(row, vocabulary),
+        evidence.Criteria(
+            row.external_spread,
+            row.internal_spread,
+            row.burn_through,
+            row.no_flames_above_rig,
+            row.no_early_end,
+        ),
+        row.printed_outcome,
+        paper,
+        row.standing,
+        row.holding,
+        row.consent if consent is None else consent,
+        tuple(row.leans_on),
+        row.source,
+    )
+
+
+def _tested_build_up(row: models.TestRecord, vocabulary: Vocabulary) -> BuildUp:
+    """The tested wall; the part of the standard says what it stood on, unless the record does."""
+    found = build_up_from_json(row.build_up, vocabulary)
+    implied = evidence.SUBSTRATE_OF_PART.get((row.standard, row.part))
+    if found.substrate is not UNKNOWN or implied is None:
+        return found
+    substrate = vocabulary["substrate"].read(implied)
+    return BuildUp(found.layers, found.system_family, substrate, found.lists_all_layers)
+
+
+def result_details(found: ZoneCoverage) -> dict[str, Any]:
+    """Everything behind a coverage, as stored beside it."""
+    return {
+        "tests": list(found.tests),
+        "against": list(found.against),
+        "conflicts": list(found.conflicts),
+        "differences": list(found.differences),
+        "unknowns": list(found.unknowns),
+        "nearest": [
+            {
+                "test": verdict.test,
+                "verdict": verdict.verdict.name.lower(),
+                "differs": list(verdict.differs),
+                "unknown": list(verdict.unknown),
+                "allowed": [list(pair) for pair in verdict.allowed],
+                "open_gates": list(verdict.open_gates),
+            }
+            for verdict in found.nearest
+        ],
+    }

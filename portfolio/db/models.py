@@ -1,0 +1,293 @@
+"""The tables. Surveys, tests, decisions and events are kept for ever; results can be recomputed."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from enum import StrEnum
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from portfolio.db.base import Base, stored_enum
+from portfolio.domain.coverage import Coverage
+from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
+from portfolio.domain.surveys import Basis
+
+
+class OrganisationKind(StrEnum):
+    """What an organisation is to the others."""
+
+    OWNER = "owner"
+    CONSULTANCY = "consultancy"
+    LABORATORY = "laboratory"
+
+
+class Organisation(Base):
+    """An owner, a consultancy or a laboratory. Everything belongs to one."""
+
+    __tablename__ = "organisation"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    #: how files and commands name it
+    ref: Mapped[str] = mapped_column(sa.String(60), unique=True)
+    name: Mapped[str] = mapped_column(sa.String(200))
+    kind: Mapped[OrganisationKind] = mapped_column(stored_enum(OrganisationKind, "kind"))
+
+
+class Building(Base):
+    """An occupied building. NULL and "" mean that nobody has said."""
+
+    __tablename__ = "building"
+    __table_args__ = (sa.UniqueConstraint("organisation_id", "ref"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    organisation_id: Mapped[int] = mapped_column(sa.ForeignKey("organisation.id"), index=True)
+    ref: Mapped[str] = mapped_column(sa.String(60))
+    name: Mapped[str] = mapped_column(sa.String(200))
+    address: Mapped[str] = mapped_column(sa.String(300), default="")
+    jurisdiction: Mapped[str] = mapped_column(sa.String(60), default="")
+    use: Mapped[str] = mapped_column(sa.String(40), default="")
+    #: storeys above ground
+    storeys: Mapped[int | None]
+    homes: Mapped[int | None]
+    #: people as stated; estimated from homes when NULL
+    people: Mapped[int | None]
+    evacuation: Mapped[str] = mapped_column(sa.String(40), default="")
+    sprinklers: Mapped[str] = mapped_column(sa.String(40), default="")
+    note: Mapped[str] = mapped_column(sa.Text, default="")
+    #: lower-case reference, name and address, for searching
+    search_text: Mapped[str] = mapped_column(sa.Text, default="")
+    #: counts saves, so that two editors notice each other
+    revision: Mapped[int] = mapped_column(default=1)
+
+    organisation: Mapped[Organisation] = relationship()
+    heights: Mapped[list[HeightClaim]] = relationship(
+        order_by="HeightClaim.id", cascade="all, delete-orphan"
+    )
+    zones: Mapped[list[Zone]] = relationship(back_populates="building", order_by="Zone.ref")
+    result: Mapped[BuildingResult | None] = relationship(viewonly=True)
+
+
+class HeightClaim(Base):
+    """One word on the height of the top storey's floor above the lowest ground."""
+
+    __tablename__ = "height_claim"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    building_id: Mapped[int] = mapped_column(
+        sa.ForeignKey("building.id", ondelete="CASCADE"), index=True
+    )
+    metres: Mapped[float]
+    method: Mapped[str] = mapped_column(sa.String(200), default="")
+    tolerance_m: Mapped[float | None]
+    on: Mapped[date | None]
+    source: Mapped[str] = mapped_column(sa.String(300), default="")
+
+
+class Zone(Base):
+    """A part of a building's external wall with one build-up."""
+
+    __tablename__ = "zone"
+    __table_args__ = (sa.UniqueConstraint("building_id", "ref"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    building_id: Mapped[int] = mapped_column(sa.ForeignKey("building.id"), index=True)
+    ref: Mapped[str] = mapped_column(sa.String(60))
+    description: Mapped[str] = mapped_column(sa.String(300), default="")
+    #: which face of the building: north, street side, courtyard…
+    face: Mapped[str] = mapped_column(sa.String(60), default="")
+    #: storeys count from 0 at the ground
+    from_storey: Mapped[int | None]
+    to_storey: Mapped[int | None]
+    area_m2: Mapped[float | None]
+    #: balconies, canopies, signs: zones of their own
+    is_attachment: Mapped[bool] = mapped_column(default=False)
+    revision: Mapped[int] = mapped_column(default=1)
+
+    building: Mapped[Building] = relationship(back_populates="zones")
+    surveys: Mapped[list[Survey]] = relationship(order_by="Survey.id")
+    settlements: Mapped[list[Settlement]] = relationship(order_by="Settlement.id")
+    decisions: Mapped[list[Decision]] = relationship(order_by="Decision.id")
+    result: Mapped[ZoneResult | None] = relationship(viewonly=True)
+
+
+class Survey(Base):
+    """What one source said of a zone on one date. Never changed; a correction is a new survey."""
+
+    __tablename__ = "survey"
+    __table_args__ = (sa.UniqueConstraint("zone_id", "ref"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    zone_id: Mapped[int] = mapped_column(sa.ForeignKey("zone.id"), index=True)
+    ref: Mapped[str] = mapped_column(sa.String(60))
+    basis: Mapped[Basis] = mapped_column(stored_enum(Basis, "basis"))
+    on: Mapped[date]
+    #: the document or the person that says so
+    source: Mapped[str] = mapped_column(sa.String(300), default="")
+    #: the wall as this source gives it, see mapping.build_up_from_json
+    build_up: Mapped[dict[str, Any]]
+
+
+class Settlement(Base):
+    """A named person's ruling on which survey to believe about one parameter."""
+
+    __tablename__ = "settlement"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    zone_id: Mapped[int] = mapped_column(sa.ForeignKey("zone.id"), index=True)
+    parameter: Mapped[str] = mapped_column(sa.String(60))
+    survey_ref: Mapped[str] = mapped_column(sa.String(60))
+    by: Mapped[str] = mapped_column(sa.String(200))
+    on: Mapped[date]
+    reason: Mapped[str] = mapped_column(sa.Text)
+
+
+class Decision(Base):
+    """A named engineer's ruling on a zone. It stands beside the computed coverage."""
+
+    __tablename__ = "decision"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    zone_id: Mapped[int] = mapped_column(sa.ForeignKey("zone.id"), index=True)
+    ruling: Mapped[str] = mapped_column(sa.Text)
+    by: Mapped[str] = mapped_column(sa.String(200))
+    qualification: Mapped[str] = mapped_column(sa.String(200), default="")
+    on: Mapped[date]
+    valid_until: Mapped[date | None]
+    reasons: Mapped[str] = mapped_column(sa.Text)
+    documents: Mapped[str] = mapped_column(sa.Text, default="")
+    #: the coverage that the engineer had before them
+    coverage_then: Mapped[str] = mapped_column(sa.String(60), default="")
+
+
+class TestRecord(Base):
+    """One large-scale test as its holder recorded it."""
+
+    __test__ = False
+    __tablename__ = "test_record"
+    __table_args__ = (sa.UniqueConstraint("organisation_id", "ref"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    organisation_id: Mapped[int] = mapped_column(sa.ForeignKey("organisation.id"), index=True)
+    ref: Mapped[str] = mapped_column(sa.String(60))
+    title: Mapped[str] = mapped_column(sa.String(300), default="")
+    laboratory: Mapped[str] = mapped_column(sa.String(200), default="")
+    sponsor: Mapped[str] = mapped_column(sa.String(200), default="")
+    standard: Mapped[str] = mapped_column(sa.String(60), default="")
+    part: Mapped[str] = mapped_column(sa.String(10), default="")
+    edition: Mapped[str] = mapped_column(sa.String(60), default="")
+    tested_on: Mapped[date | None]
+    external_spread: Mapped[Answer3] = mapped_column(stored_enum(Answer3, "external_spread"))
+    internal_spread: Mapped[Answer3] = mapped_column(stored_enum(Answer3, "internal_spread"))
+    #: NULL where the criterion does not apply (part 1)
+    burn_through: Mapped[Answer3 | None] = mapped_column(stored_enum(Answer3, "burn_through"))
+    no_flames_above_rig: Mapped[Answer3] = mapped_column(stored_enum(Answer3, "no_flames"))
+    no_early_end: Mapped[Answer3] = mapped_column(stored_enum(Answer3, "no_early_end"))
+    observations: Mapped[str] = mapped_column(sa.Text, default="")
+    printed_outcome: Mapped[Outcome] = mapped_column(stored_enum(Outcome, "printed_outcome"))
+    class_document: Mapped[str] = mapped_column(sa.String(60), default="")
+    class_edition: Mapped[str] = mapped_column(sa.String(60), default="")
+    class_annex: Mapped[str] = mapped_column(sa.String(10), default="")
+    class_report: Mapped[str] = mapped_column(sa.String(100), default="")
+    standing: Mapped[Standing] = mapped_column(stored_enum(Standing, "standing"))
+    standing_note: Mapped[str] = mapped_column(sa.Text, default="")
+    holding: Mapped[Holding] = mapped_column(stored_enum(Holding, "holding"))
+    consent: Mapped[Consent] = mapped_column(stored_enum(Consent, "consent"))
+    #: references of the tests that this evidence leans on
+    leans_on: Mapped[list[Any]] = mapped_column(default=list)
+    source: Mapped[str] = mapped_column(sa.String(300), default="")
+    build_up: Mapped[dict[str, Any]]
+    revision: Mapped[int] = mapped_column(default=1)
+
+    organisation: Mapped[Organisation] = relationship()
+    consents: Mapped[list[TestConsent]] = relationship(
+        order_by="TestConsent.id", cascade="all, delete-orphan"
+    )
+
+
+class TestConsent(Base):
+    """What the sponsor said to another organisation that wants to lean on a test."""
+
+    __test__ = False
+    __tablename__ = "test_consent"
+    __table_args__ = (sa.UniqueConstraint("test_id", "organisation_id"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    test_id: Mapped[int] = mapped_column(
+        sa.ForeignKey("test_record.id", ondelete="CASCADE"), index=True
+    )
+    organisation_id: Mapped[int] = mapped_column(sa.ForeignKey("organisation.id"), index=True)
+    consent: Mapped[Consent] = mapped_column(stored_enum(Consent, "consent"))
+    on: Mapped[date | None]
+    until: Mapped[date | None]
+    document: Mapped[str] = mapped_column(sa.String(300), default="")
+
+    organisation: Mapped[Organisation] = relationship()
+
+
+class Event(Base):
+    """The change log: who did what to which thing, what from, what to, why."""
+
+    __tablename__ = "event"
+    __table_args__ = (sa.Index("ix_event_subject", "subject", "subject_id"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    at: Mapped[datetime] = mapped_column(sa.DateTime(timezone=True))
+    organisation_id: Mapped[int | None] = mapped_column(sa.ForeignKey("organisation.id"))
+    actor: Mapped[str] = mapped_column(sa.String(200))
+    action: Mapped[str] = mapped_column(sa.String(40))
+    subject: Mapped[str] = mapped_column(sa.String(40))
+    subject_id: Mapped[int]
+    subject_ref: Mapped[str] = mapped_column(sa.String(200))
+    #: {field: [from, to]}
+    changes: Mapped[dict[str, Any]]
+    reason: Mapped[str] = mapped_column(sa.Text, default="")
+
+
+class ZoneResult(Base):
+    """The computed coverage of a zone: derived, can be thrown away and made again."""
+
+    __tablename__ = "zone_result"
+    __table_args__ = (
+        sa.Index("ix_zone_result_place", "organisation_id", "is_gap", "position"),
+        sa.Index("ix_zone_result_building", "building_id"),
+    )
+
+    zone_id: Mapped[int] = mapped_column(
+        sa.ForeignKey("zone.id", ondelete="CASCADE"), primary_key=True
+    )
+    building_id: Mapped[int] = mapped_column(sa.ForeignKey("building.id", ondelete="CASCADE"))
+    organisation_id: Mapped[int] = mapped_column(sa.ForeignKey("organisation.id"))
+    coverage: Mapped[Coverage] = mapped_column(stored_enum(Coverage, "coverage"))
+    by_inference: Mapped[bool]
+    covered_too: Mapped[bool]
+    is_gap: Mapped[bool]
+    #: sorts gaps in their order: the steps' places, then building and zone
+    position: Mapped[str] = mapped_column(sa.String(200))
+    #: verdicts, differences, unknowns, conflicts and reasons, see mapping.result_details
+    details: Mapped[dict[str, Any]]
+    #: the facing and insulation in words, for lists and searching
+    wall_text: Mapped[str] = mapped_column(sa.String(300), default="")
+    computed_on: Mapped[date]
+    rule_version: Mapped[str] = mapped_column(sa.String(20))
+
+
+class BuildingResult(Base):
+    """What a building's zones add up to: its worst zone, and counts. Derived."""
+
+    __tablename__ = "building_result"
+
+    building_id: Mapped[int] = mapped_column(
+        sa.ForeignKey("building.id", ondelete="CASCADE"), primary_key=True
+    )
+    organisation_id: Mapped[int] = mapped_column(sa.ForeignKey("organisation.id"), index=True)
+    coverage: Mapped[Coverage] = mapped_column(stored_enum(Coverage, "coverage"))
+    by_inference: Mapped[bool]
+    zones: Mapped[int]
+    gaps: Mapped[int]
+    top_floor_height_m: Mapped[float | None]
+    height_band: Mapped[str] = mapped_column(sa.String(20), default="")
+    people: Mapped[int | None]
+    #: place of its first gap, so that buildings sort by what comes first; "~" without a gap
+    position: Mapped[str] = mapped_column(sa.String(200), index=True)

@@ -1,0 +1,258 @@
+"""Failing tests: which walls they contradict, as tested or by inference.
+
+Each wall and each failing test is read as a set of cells (severity of the facing, family of the
+insulation). A failing test speaks against every cell at least as onerous as its own. A wall is
+contradicted as tested when its decisive materials are those of a failing test, and by inference
+when every cell it could be is spoken against. Only what is known, from a source good enough to
+lean on, makes a wall milder and acquits it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from portfolio.domain import reaction
+from portfolio.domain.columns import Bools
+from portfolio.domain.evidence import TestRecord
+from portfolio.domain.onerous import CategoryOrder, Orders
+from portfolio.domain.surveys import Wall
+from portfolio.domain.values import NOT_APPLICABLE, UNKNOWN, OneOf, Value
+from portfolio.domain.walls import COMPOSITES, CORE_LIMITS_MJ_PER_KG, NONE, parameters_of
+
+FACING = "facing.1.material"
+CORE = "facing.1.core_category"
+CLASS = "facing.1.class"
+INSULATION = ("insulation.1.material", "insulation.2.material")
+
+
+@dataclass(frozen=True, slots=True)
+class Against:
+    """The failing tests that speak against one wall, by index into the failing tests given."""
+
+    tested: tuple[int, ...] = ()
+    inferred: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Wall:
+    """The adverse reading of a wall or test: equal walls are judged once."""
+
+    facing: Value
+    core: Value
+    fire_class: Value
+    insulation: tuple[Value, Value]
+    others: tuple[Value, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Axis:
+    """One side of the cells: its keys in order, and the order between them."""
+
+    keys: tuple[str, ...]
+    order: CategoryOrder
+
+    def possible(self, value: Value) -> Bools:
+        """Which keys `value` could be."""
+        if isinstance(value, OneOf):
+            return np.array([key in value.keys for key in self.keys], dtype=np.bool_)
+        return np.full(len(self.keys), value is UNKNOWN, dtype=np.bool_)
+
+    def at_least(self, value: Value) -> Bools:
+        """Which keys are at least as onerous as everything `value` could be."""
+        could_be = self.possible(value)
+        if not could_be.any():
+            return np.zeros(len(self.keys), dtype=np.bool_)
+        rows = [
+            [self.order.at_least(key, than) for key in self.keys]
+            for than, possible in zip(self.keys, could_be, strict=True)
+            if possible
+        ]
+        return np.array([all(column) for column in zip(*rows, strict=True)], dtype=np.bool_)
+
+
+@dataclass(frozen=True, slots=True)
+class Judge:
+    """What is needed to judge: the orders, and the family of each insulation material."""
+
+    orders: Orders
+    families: Mapping[str, str]
+
+    def against(self, walls: Sequence[Wall], failing: Sequence[TestRecord]) -> list[Against]:
+        """For each wall, the failing tests that contradict it."""
+        read_walls = [self._read(wall.as_resolved, wall.as_relied_on) for wall in walls]
+        index: dict[_Wall, int] = {}
+        places = [index.setdefault(wall, len(index)) for wall in read_walls]
+        tests = []
+        for record in failing:
+            parameters = parameters_of(record.build_up)
+            tests.append(self._read(*(lambda key, p=parameters: p.get(key, UNKNOWN),) * 2))
+        found = self._judge(list(index), tests)
+        return [found[place] for place in places]
+
+    def _read(self, resolved: Callable[[str], Value], relied: Callable[[str], Value]) -> _Wall:
+        first, second = (self._family(resolved(key)) for key in INSULATION)
+        return _Wall(
+            resolved(FACING),
+            resolved(CORE),
+            resolved(CLASS),
+            (first, second),
+            tuple(relied(key) for order in self.orders.others for key in order.parameters),
+        )
+
+    def _family(self, value: Value) -> Value:
+        if isinstance(value, OneOf):
+            return OneOf(frozenset(self.families.get(key, key) for key in value.keys))
+        return value
+
+    def _judge(self, walls: list[_Wall], tests: list[_Wall]) -> list[Against]:
+        acquitted = self._acquitted(walls, tests)
+        tested = np.zeros(acquitted.shape, dtype=np.bool_)
+        leaning = np.zeros(acquitted.shape, dtype=np.bool_)
+        inferred = np.array([_facings(wall) != frozenset() for wall in walls], dtype=np.bool_)
+        by_facing: dict[str, list[int]] = {}
+        for j, test in enumerate(tests):
+            for facing in _facings(test) if _is_known(test.facing) else ():
+                by_facing.setdefault(facing, []).append(j)
+        for i, wall in enumerate(walls):
+            if not _facings(wall) <= by_facing.keys():
+                inferred[i] = False
+        for facing, columns in by_facing.items():
+            rows = [i for i, wall in enumerate(walls) if facing in _facings(wall)]
+            if not rows:
+                continue
+            here = np.ix_(rows, columns)
+            facing_walls, facing_tests = [walls[i] for i in rows], [tests[j] for j in columns]
+            spoken, lean = self._inferred(facing, facing_walls, facing_tests, ~acquitted[here])
+            inferred[rows] &= spoken
+            leaning[here] = lean
+            tested[here] = _same_materials(facing, facing_walls, facing_tests) & ~acquitted[here]
+        return [
+            Against(
+                tuple(np.flatnonzero(tested[i]).tolist()),
+                tuple(np.flatnonzero(leaning[i]).tolist()) if inferred[i] else (),
+            )
+            for i in range(len(walls))
+        ]
+
+    def _acquitted(self, walls: list[_Wall], tests: list[_Wall]) -> Bools:
+        """Pairs in which something known makes the wall milder than the failing test."""
+        found = np.zeros((len(walls), len(tests)), dtype=np.bool_)
+        orders = [order for order in self.orders.others for _ in order.parameters]
+        for place, order in enumerate(orders):
+            wall_values = [wall.others[place] for wall in walls]
+            test_values = [test.others[place] for test in tests]
+            memo: dict[tuple[Value, Value], bool] = {}
+            for w in set(wall_values):
+                for t in set(test_values):
+                    memo[w, t] = order.strictly_milder(w, t)
+            milder_for = {
+                w: np.array([memo[w, t] for t in test_values], dtype=np.bool_)
+                for w in set(wall_values)
+                if any(memo[w, t] for t in set(test_values))
+            }
+            for i, w in enumerate(wall_values):
+                if w in milder_for:
+                    found[i] |= milder_for[w]
+        return found
+
+    def _axes(self, facing: str) -> tuple[_Axis, _Axis]:
+        if facing in COMPOSITES:
+            severity = _Axis(tuple(CORE_LIMITS_MJ_PER_KG), self.orders.core)
+        else:
+            severity = _Axis(reaction.CLASSES, self.orders.facing_class)
+        families = tuple(sorted({*self.families.values(), NONE}))
+        return severity, _Axis(families, self.orders.insulation)
+
+    def _inferred(
+        self, facing: str, walls: list[_Wall], tests: list[_Wall], standing: Bools
+    ) -> tuple[Bools, Bools]:
+        """Whether every cell of each wall is spoken against, and by which tests [walls, tests]."""
+        severity, family = self._axes(facing)
+        speaks = np.array([_spoken_cells(facing, test, severity, family) for test in tests])
+        against: Bools = np.greater(standing.astype(np.float32) @ speaks.astype(np.float32), 0)
+        contradicted = np.zeros(len(walls), dtype=np.bool_)
+        leaning = np.zeros(standing.shape, dtype=np.bool_)
+        for layer in (0, 1):
+            cells = _possible_cells(facing, walls, layer, severity, family)
+            whole = np.array(cells.any(axis=1) & ~(cells & ~against).any(axis=1), dtype=np.bool_)
+            touches: Bools = np.asarray(cells.astype(np.float32) @ speaks.T.astype(np.float32) > 0)
+            leaning |= touches & standing & whole[:, None]
+            contradicted |= whole
+        return contradicted, leaning
+
+
+def _facings(wall: _Wall) -> frozenset[str]:
+    return wall.facing.keys if isinstance(wall.facing, OneOf) else frozenset()
+
+
+def _is_known(value: Value) -> bool:
+    return isinstance(value, OneOf) and value.is_known
+
+
+def _severity(facing: str, wall: _Wall) -> Value:
+    """Core category of a composite panel, class of any other facing."""
+    value = wall.core if facing in COMPOSITES else wall.fire_class
+    return UNKNOWN if value is NOT_APPLICABLE else value
+
+
+def _spoken_cells(
+    facing: str, test: _Wall, severity: _Axis, family: _Axis
+) -> npt.NDArray[np.bool_]:
+    families = family.at_least(test.insulation[0])
+    second = test.insulation[1]
+    if isinstance(second, OneOf) and second.keys != {NONE}:
+        families &= family.at_least(second)
+    return np.outer(severity.at_least(_severity(facing, test)), families).ravel()
+
+
+def _possible_cells(
+    facing: str, walls: list[_Wall], layer: int, severity: _Axis, family: _Axis
+) -> Bools:
+    """Cells that each wall could be by one of its insulation layers, as [walls, cells].
+
+    A second layer that nobody has recorded says nothing and is left out.
+    """
+    rows: dict[tuple[Value, Value], Bools] = {}
+    found = []
+    for wall in walls:
+        insulation = wall.insulation[layer]
+        key = (_severity(facing, wall), insulation)
+        if key not in rows:
+            families = family.possible(insulation)
+            if layer == 1 and (not isinstance(insulation, OneOf) or NONE in insulation.keys):
+                families = np.zeros_like(families)
+            rows[key] = np.outer(severity.possible(key[0]), families).ravel()
+        found.append(rows[key])
+    return np.array(found, dtype=np.bool_)
+
+
+def _same_materials(facing: str, walls: list[_Wall], tests: list[_Wall]) -> Bools:
+    """Pairs with the same facing, the same core category or class, the same insulation."""
+    memo: dict[tuple[object, ...], bool] = {}
+
+    def same(wall: _Wall, test: _Wall) -> bool:
+        severity = _severity(facing, wall)
+        key = (severity, wall.insulation, _severity(facing, test), test.insulation)
+        if key not in memo:
+            memo[key] = (
+                _is_known(severity)
+                and severity == key[2]
+                and bool(tested := _families_present(test))
+                and tested <= _families_present(wall)
+            )
+        return memo[key] and _is_known(wall.facing)
+
+    return np.array([[same(wall, test) for test in tests] for wall in walls], dtype=np.bool_)
+
+
+def _families_present(wall: _Wall) -> frozenset[str]:
+    """The insulation families known to be in the wall; "none" where it is known to have none."""
+    first, second = wall.insulation
+    found = set(first.keys) if isinstance(first, OneOf) and first.is_known else set()
+    if isinstance(second, OneOf) and second.is_known and second.keys != {NONE}:
+        found |= second.keys
+    return frozenset(found)

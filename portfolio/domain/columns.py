@@ -1,0 +1,162 @@
+"""Columns: the values of many walls for one parameter, and their comparison with many tests.
+
+A column keeps each distinct value once, with a code per wall. Rules are evaluated on distinct
+values only; the answers for whole portfolios, and for one zone, are looked up in the same table.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Sequence
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from portfolio.domain.parameters import Kind, Parameter
+from portfolio.domain.rules import RuleSet
+from portfolio.domain.values import NOT_APPLICABLE, UNKNOWN, Named, OneOf, Range, Value
+
+Bools = npt.NDArray[np.bool_]
+Codes = npt.NDArray[np.int32]
+_Hashable = TypeVar("_Hashable", bound=Hashable)
+
+
+class Answer(IntEnum):
+    """What the comparison of one parameter says."""
+
+    SAME = 0
+    ALLOWED = 1
+    DIFFERS = 2
+    UNKNOWN = 3
+
+    @property
+    def word(self) -> str:
+        return self.name.lower()
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """`codes` has one entry per wall, an index into `uniques`."""
+
+    codes: Codes
+    uniques: tuple[Value, ...]
+
+
+def column(values: Iterable[Value]) -> Column:
+    """The column of a sequence of values."""
+    codes, uniques = coded(values)
+    return Column(codes, tuple(uniques))
+
+
+def coded(values: Iterable[_Hashable]) -> tuple[Codes, list[_Hashable]]:
+    """A code per value and the distinct values, in the order of their first coming."""
+    index: dict[_Hashable, int] = {}
+    codes = [index.setdefault(value, len(index)) for value in values]
+    return np.array(codes, dtype=np.int32), list(index)
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Answers by (code of the zone's value, code of the test's value).
+
+    `rules` holds the place of the allowing rule in the rule set, -1 where no rule was needed.
+    """
+
+    answers: npt.NDArray[np.uint8]
+    rules: npt.NDArray[np.int16]
+
+
+def answer_table(
+    parameter: Parameter, zone: Sequence[Value], test: Sequence[Value], rules: RuleSet
+) -> Table:
+    """Compare every distinct value of the zones with every distinct value of the tests."""
+    if parameter.kind is Kind.NUMBER:
+        answers, used = _compare_numbers(parameter.key, zone, test, rules)
+    else:
+        compare = _compare_sets if parameter.kind is Kind.CATEGORY else _compare_names
+        answers = compare(zone, test)
+        used = np.full(answers.shape, -1, dtype=np.int16)
+    zone_off, test_off = (_are(side, NOT_APPLICABLE) for side in (zone, test))
+    off_both = zone_off[:, None] & test_off[None, :]
+    off_one = zone_off[:, None] ^ test_off[None, :]
+    unknown = _are(zone, UNKNOWN)[:, None] | _are(test, UNKNOWN)[None, :]
+    answers = np.select(
+        [unknown, off_both, off_one],
+        [np.uint8(Answer.UNKNOWN), np.uint8(Answer.SAME), np.uint8(Answer.DIFFERS)],
+        answers,
+    ).astype(np.uint8)
+    used[answers != Answer.ALLOWED] = -1
+    return Table(answers, used)
+
+
+def _are(values: Sequence[Value], what: Value) -> Bools:
+    return np.array([value is what for value in values], dtype=np.bool_)
+
+
+def _masks(values: Sequence[Value], bits: dict[str, int]) -> npt.NDArray[np.uint64]:
+    masks = []
+    for value in values:
+        keys = value.keys if isinstance(value, OneOf) else ()
+        masks.append(sum(1 << bits.setdefault(key, len(bits)) for key in keys))
+    return np.array(masks, dtype=np.uint64)
+
+
+def _compare_sets(zone: Sequence[Value], test: Sequence[Value]) -> npt.NDArray[np.uint8]:
+    """Same when both are known and equal; differs when no key is common; else unknown."""
+    bits: dict[str, int] = {}
+    left, right = _masks(zone, bits)[:, None], _masks(test, bits)[None, :]
+    single_left, single_right = (
+        np.array([isinstance(v, OneOf) and v.is_known for v in side], dtype=np.bool_)
+        for side in (zone, test)
+    )
+    same = (left == right) & single_left[:, None] & single_right[None, :]
+    answers = np.where(same, Answer.SAME, Answer.UNKNOWN)
+    return np.where((left & right) == 0, Answer.DIFFERS, answers).astype(np.uint8)
+
+
+def _compare_names(zone: Sequence[Value], test: Sequence[Value]) -> npt.NDArray[np.uint8]:
+    index: dict[str, int] = {}
+    left, right = (
+        np.array(
+            [index.setdefault(v.folded if isinstance(v, Named) else "", len(index)) for v in side],
+            dtype=np.int64,
+        )
+        for side in (zone, test)
+    )
+    return np.where(left[:, None] == right[None, :], Answer.SAME, Answer.DIFFERS).astype(np.uint8)
+
+
+def _compare_numbers(
+    key: str, zone: Sequence[Value], test: Sequence[Value], rules: RuleSet
+) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.int16]]:
+    """Same when both are exact and equal; otherwise as far as a rule reaches.
+
+    A rule allows when the whole interval lies within its reach, and only an interval wholly out
+    of every rule's reach differs: what straddles is unknown.
+    """
+    low_z, high_z = _ends(zone)
+    low_t, high_t = _ends(test)
+    farthest = np.maximum(high_z[:, None] - low_t[None, :], high_t[None, :] - low_z[:, None])
+    nearest = np.maximum(low_z[:, None] - high_t[None, :], low_t[None, :] - high_z[:, None])
+    nearest = np.maximum(nearest, 0.0)
+    reach = 0.0
+    used = np.full(farthest.shape, -1, dtype=np.int16)
+    for place, rule in sorted(rules.for_parameter(key), key=lambda found: -found[1].amount):
+        used[_within(farthest, rule.amount)] = place
+        reach = max(reach, rule.amount)
+    answers = np.where(used >= 0, Answer.ALLOWED, Answer.UNKNOWN)
+    answers = np.where(_within(nearest, reach), answers, Answer.DIFFERS)
+    return np.where(farthest == 0.0, Answer.SAME, answers).astype(np.uint8), used
+
+
+def _within(distance: npt.NDArray[np.float64], amount: float) -> Bools:
+    """`distance` is at most `amount`; 52.1 - 50.1 counts as 2, whatever binary fractions say."""
+    return distance <= amount + 1e-9
+
+
+def _ends(values: Sequence[Value]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    ends = [(v.low, v.high) if isinstance(v, Range) else (0.0, 0.0) for v in values]
+    low, high = np.array(ends, dtype=np.float64).reshape(-1, 2).T
+    return low, high

@@ -1,0 +1,326 @@
+"""Coverage: what the comparisons add up to for a zone, and for a building.
+
+Contradicted outranks covered; both are said. Covered needs one passing test that every gate lets
+through, every parameter same or allowed, and no conflict. Too little known means that nothing
+known rules out a test that could yet cover, or that the decisive layers are not known well
+enough to say what would be relevant.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Hashable, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from portfolio.domain.adverse import Judge
+from portfolio.domain.columns import Answer, Codes, coded
+from portfolio.domain.evidence import Answer3, Outcome, Standing, TestRecord, outcome_of
+from portfolio.domain.gates import Gate, together
+from portfolio.domain.matching import (
+    ALL,
+    Compiled,
+    Pairs,
+    Verdict,
+    compile_tests,
+    compile_walls,
+    count_answers,
+    decisive_differences,
+)
+from portfolio.domain.rules import RuleSet
+from portfolio.domain.surveys import Wall
+from portfolio.domain.values import OneOf
+from portfolio.domain.walls import COMPOSITES
+
+NEAREST = 3
+_CHUNK_PAIRS = 2_000_000
+
+
+class Coverage(StrEnum):
+    """The coverage of a zone."""
+
+    COVERED = "covered"
+    CONTRADICTED = "contradicted"
+    TO_ASSESS = "to-assess"
+    TOO_LITTLE_KNOWN = "too-little-known"
+    NO_MATCHING_EVIDENCE = "no-matching-evidence"
+
+    @property
+    def is_gap(self) -> bool:
+        return self is not Coverage.COVERED
+
+
+WORST_FIRST: tuple[tuple[Coverage, bool], ...] = (
+    (Coverage.CONTRADICTED, False),
+    (Coverage.CONTRADICTED, True),
+    (Coverage.TOO_LITTLE_KNOWN, False),
+    (Coverage.NO_MATCHING_EVIDENCE, False),
+    (Coverage.TO_ASSESS, False),
+    (Coverage.COVERED, False),
+)
+"""Coverage with "by inference", worst first: what is unknown before a known milder state (ours)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneCase:
+    """One zone to judge: its wall, and the group of gates (who relies, where) that it falls in."""
+
+    key: str
+    wall: Wall
+    group: str
+
+
+@dataclass(frozen=True, slots=True)
+class Library:
+    """Everything that walls are judged by. `gates` has, by group, the gates of each test ref."""
+
+    tests: Sequence[TestRecord]
+    gates: Mapping[str, Mapping[str, tuple[Gate, ...]]]
+    rules: RuleSet
+    judge: Judge
+
+
+@dataclass(frozen=True, slots=True)
+class TestVerdict:
+    """One passing test's word on a zone, with the parameters behind it."""
+
+    __test__ = False
+
+    test: str
+    verdict: Verdict
+    differs: tuple[str, ...]
+    unknown: tuple[str, ...]
+    allowed: tuple[tuple[str, str], ...]
+    open_gates: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneCoverage:
+    """The coverage of one zone with everything it rests on."""
+
+    key: str
+    coverage: Coverage
+    by_inference: bool
+    covered_too: bool
+    nearest: tuple[TestVerdict, ...]
+    against: tuple[str, ...]
+    conflicts: tuple[str, ...]
+    unknown_decisive: tuple[str, ...]
+
+    @property
+    def tests(self) -> tuple[str, ...]:
+        """The tests that the coverage rests on: the failing ones where contradicted."""
+        if self.coverage is Coverage.CONTRADICTED:
+            return self.against
+        covering = [v.test for v in self.nearest if v.verdict is Verdict.COVERS]
+        return tuple(covering or [v.test for v in self.nearest])
+
+    @property
+    def differences(self) -> tuple[str, ...]:
+        return self.nearest[0].differs if self.nearest else ()
+
+    @property
+    def unknowns(self) -> tuple[str, ...]:
+        """What nobody knows: of the nearest test's parameters, and of the decisive layers."""
+        nearest = self.nearest[0].unknown if self.nearest else ()
+        return nearest + tuple(key for key in self.unknown_decisive if key not in nearest)
+
+
+def worst(found: Collection[tuple[Coverage, bool]]) -> tuple[Coverage, bool]:
+    """The worst of several zones' coverage: the building's. An empty building is unknown."""
+    return min(found, key=WORST_FIRST.index, default=(Coverage.TOO_LITTLE_KNOWN, False))
+
+
+def decisive_unknowns(wall: Wall) -> tuple[str, ...]:
+    """The decisive layers not known from a source that cover can lean on."""
+    found = [
+        key
+        for key in ("facing.1.material", "insulation.1.material")
+        if not _is_known(wall.as_relied_on(key))
+    ]
+    facing = wall.as_resolved("facing.1.material")
+    composite = isinstance(facing, OneOf) and bool(facing.keys & COMPOSITES)
+    if composite and not _is_known(wall.as_relied_on("facing.1.core_category")):
+        found.append("facing.1.core_category")
+    return tuple(found)
+
+
+def _is_known(value: object) -> bool:
+    return isinstance(value, OneOf) and value.is_known
+
+
+def assess(cases: Sequence[ZoneCase], library: Library) -> list[ZoneCoverage]:
+    """The coverage of each zone, in the order given; equal walls are compared once."""
+    distinct, places = _distinct(cases)
+    passing = [t for t in library.tests if outcome_of(t) is not Outcome.FAILED]
+    failing = sorted(
+        (t for t in library.tests if _speaks_against(t)), key=lambda record: record.ref
+    )
+    against = library.judge.against([case.wall for case in distinct], failing)
+    tests = compile_tests(passing)
+    step = max(1, _CHUNK_PAIRS // max(1, len(tests.records)))
+    judged: list[ZoneCoverage] = []
+    for start in range(0, len(distinct), step):
+        part = distinct[start : start + step]
+        compiled = compile_walls([case.wall for case in part], tests, library.rules)
+        nearest = _nearest(compiled, part, library.gates)
+        for i, case in enumerate(part):
+            adverse = against[start + i]
+            refs = tuple(failing[j].ref for j in adverse.tested or adverse.inferred)
+            judged.append(_add_up(case, nearest[i], refs, inferred=not adverse.tested))
+    return [_for_zone(judged[place], case.key) for place, case in zip(places, cases, strict=True)]
+
+
+def _speaks_against(test: TestRecord) -> bool:
+    """A failing test counts while it stands, even disputed: doubt never acquits."""
+    stands = test.standing in (Standing.LIVE, Standing.DISPUTED)
+    return stands and outcome_of(test) is Outcome.FAILED
+
+
+def _distinct(cases: Sequence[ZoneCase]) -> tuple[list[ZoneCase], list[int]]:
+    """One case for each distinct wall and group, and where each zone's stands."""
+    columns = [coded(_signed(case.wall, p.key) for case in cases)[0] for p in ALL]
+    index: dict[tuple[bytes, str], int] = {}
+    matrix: Codes = np.array(columns, dtype=np.int32).T.copy()
+    kept: list[ZoneCase] = []
+    places = []
+    for row, case in zip(matrix, cases, strict=True):
+        place = index.setdefault((row.tobytes(), case.group), len(kept))
+        if place == len(kept):
+            kept.append(case)
+        places.append(place)
+    return kept, places
+
+
+def _signed(wall: Wall, key: str) -> Hashable:
+    """All of a fact that coverage depends on."""
+    fact = wall.facts.get(key)
+    return None if fact is None else (fact.value, fact.strength, bool(fact.in_conflict))
+
+
+def _nearest(
+    compiled: Compiled,
+    cases: Sequence[ZoneCase],
+    gates: Mapping[str, Mapping[str, tuple[Gate, ...]]],
+) -> list[tuple[TestVerdict, ...]]:
+    """The nearest passing tests of each wall, best first."""
+    records = compiled.tests.records
+    if not records:
+        return [() for _ in cases]
+    apart = decisive_differences(compiled)
+    shut = {g: _gate_row(records, gates[g], Answer3.NOT_MET) for g in {c.group for c in cases}}
+    ajar = {g: _gate_row(records, gates[g], Answer3.UNKNOWN) for g in shut}
+    closed = np.array([shut[case.group] for case in cases])
+    wall, test = np.nonzero((apart == 0) & ~closed)
+    pairs = count_answers(compiled, wall.astype(np.int32), test.astype(np.int32))
+    unsure = np.array([ajar[case.group] for case in cases])[pairs.wall, pairs.test]
+    verdicts = _verdicts(pairs, unsure)
+    chosen = _first_few(pairs, verdicts)
+    alone = np.setdiff1d(np.arange(len(cases)), pairs.wall)
+    far_wall, far_test = _least_apart(apart, closed, alone)
+    walls = np.concatenate([pairs.wall[chosen], far_wall])
+    tests = np.concatenate([pairs.test[chosen], far_test])
+    words = np.concatenate([verdicts[chosen], np.full(len(far_wall), Verdict.APART)])
+    found: list[list[TestVerdict]] = [[] for _ in cases]
+    spelled = _spelled_out(compiled, walls.astype(np.int32), tests.astype(np.int32))
+    for i, j, word, parts in zip(walls.tolist(), tests.tolist(), words, spelled, strict=True):
+        ref = records[j].ref
+        ajar_gates = (g.name for g in gates[cases[i].group][ref] if g.answer is Answer3.UNKNOWN)
+        found[i].append(TestVerdict(ref, Verdict(int(word)), *parts, tuple(ajar_gates)))
+    return [tuple(verdict) for verdict in found]
+
+
+def _gate_row(
+    records: Sequence[TestRecord], gates: Mapping[str, tuple[Gate, ...]], answer: Answer3
+) -> list[bool]:
+    return [together(gates[record.ref]) is answer for record in records]
+
+
+def _verdicts(pairs: Pairs, unsure: np.ndarray) -> np.ndarray:
+    """COVERS only where nothing differs, nothing is unknown and every gate is met."""
+    is_open = (pairs.unknown > 0) | unsure
+    return np.select(
+        [is_open, pairs.differs > 0],
+        [np.int8(Verdict.OPEN), np.int8(Verdict.ASSESSABLE)],
+        np.int8(Verdict.COVERS),
+    )
+
+
+def _first_few(pairs: Pairs, verdicts: np.ndarray) -> np.ndarray:
+    """The places of each wall's best pairs, in a total order that the tests' order decides last."""
+    order = np.lexsort((pairs.test, pairs.unknown, pairs.differs, verdicts, pairs.wall))
+    wall = pairs.wall[order]
+    starts = np.searchsorted(wall, wall, side="left")
+    return order[np.arange(len(order)) - starts < NEAREST]
+
+
+def _least_apart(
+    apart: np.ndarray, closed: np.ndarray, walls: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """For walls without a match: the usable test with the fewest decisive differences."""
+    walls = walls[~closed[walls].all(axis=1)]
+    if not len(walls):
+        return walls, walls
+    return walls, np.where(closed[walls], 255, apart[walls]).argmin(axis=1)
+
+
+_Parts = tuple[tuple[str, ...], tuple[str, ...], tuple[tuple[str, str], ...]]
+
+
+def _spelled_out(compiled: Compiled, wall: Codes, test: Codes) -> list[_Parts]:
+    """For each pair: what differs, what is unknown, what a rule allows."""
+    answers = np.array([compiled.answers(place, wall, test) for place in range(len(ALL))]).T
+    return [
+        (
+            tuple(ALL[place].key for place in np.flatnonzero(row == Answer.DIFFERS)),
+            tuple(ALL[place].key for place in np.flatnonzero(row == Answer.UNKNOWN)),
+            tuple(
+                (ALL[place].key, compiled.rule_of(int(place), int(wall[k]), int(test[k])))
+                for place in np.flatnonzero(row == Answer.ALLOWED)
+            ),
+        )
+        for k, row in enumerate(answers)
+    ]
+
+
+def _add_up(
+    case: ZoneCase, nearest: tuple[TestVerdict, ...], against: tuple[str, ...], *, inferred: bool
+) -> ZoneCoverage:
+    conflicts = case.wall.conflicts
+    unknown_decisive = decisive_unknowns(case.wall)
+    best = nearest[0].verdict if nearest else Verdict.APART
+    covered = best is Verdict.COVERS and not conflicts
+    if against:
+        coverage = Coverage.CONTRADICTED
+    elif covered:
+        coverage = Coverage.COVERED
+    elif best is Verdict.ASSESSABLE and not conflicts:
+        coverage = Coverage.TO_ASSESS
+    elif best is not Verdict.APART or unknown_decisive or conflicts:
+        coverage = Coverage.TOO_LITTLE_KNOWN
+    else:
+        coverage = Coverage.NO_MATCHING_EVIDENCE
+    return ZoneCoverage(
+        case.key,
+        coverage,
+        by_inference=bool(against) and inferred,
+        covered_too=bool(against) and covered,
+        nearest=nearest,
+        against=against,
+        conflicts=conflicts,
+        unknown_decisive=unknown_decisive,
+    )
+
+
+def _for_zone(judged: ZoneCoverage, key: str) -> ZoneCoverage:
+    return ZoneCoverage(
+        key,
+        judged.coverage,
+        judged.by_inference,
+        judged.covered_too,
+        judged.nearest,
+        judged.against,
+        judged.conflicts,
+        judged.unknown_decisive,
+    )

@@ -1,0 +1,138 @@
+"""Large-scale tests, what their outcome is, and whether an organisation may lean on them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+
+from portfolio.domain.walls import BuildUp
+
+
+class Answer3(StrEnum):
+    """Three answers, never two."""
+
+    MET = "met"
+    NOT_MET = "not-met"
+    UNKNOWN = "unknown"
+
+
+class Outcome(StrEnum):
+    """What a test showed against its classification document's criteria."""
+
+    PASSED = "passed"
+    FAILED = "failed"
+    NOT_TOLD = "not-told"
+
+
+class Standing(StrEnum):
+    """Whether the evidence still stands."""
+
+    LIVE = "live"
+    DISPUTED = "disputed"
+    SUPERSEDED = "superseded"
+    WITHDRAWN = "withdrawn"
+
+
+class Holding(StrEnum):
+    """How the report is held."""
+
+    IN_FULL = "in-full"
+    SUMMARY = "summary"
+    NOT_SEEN = "not-seen"
+
+
+class Consent(StrEnum):
+    """Whether the sponsor lets the organisation lean on the report."""
+
+    OWN = "own"
+    PUBLISHED = "published"
+    GIVEN = "given"
+    ASKED = "asked"
+    NOT_ASKED = "not-asked"
+    REFUSED = "refused"
+
+
+@dataclass(frozen=True, slots=True)
+class Criteria:
+    """What was found, criterion by criterion; burn-through does not apply to part 1."""
+
+    external_spread: Answer3 = Answer3.UNKNOWN
+    internal_spread: Answer3 = Answer3.UNKNOWN
+    burn_through: Answer3 | None = Answer3.UNKNOWN
+    no_flames_above_rig: Answer3 = Answer3.UNKNOWN
+    no_early_end: Answer3 = Answer3.UNKNOWN
+
+    def answers(self) -> dict[str, Answer3]:
+        """The criteria that apply, by name."""
+        found = {
+            "external spread": self.external_spread,
+            "internal spread": self.internal_spread,
+            "burn-through": self.burn_through,
+            "no flames above the rig": self.no_flames_above_rig,
+            "not ended early": self.no_early_end,
+        }
+        return {name: answer for name, answer in found.items() if answer is not None}
+
+
+@dataclass(frozen=True, slots=True)
+class Classification:
+    """The document that turns a test into an outcome; None where there is none."""
+
+    document: str
+    edition: str
+    annex: str = ""
+    report_ref: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TestRecord:
+    """One large-scale test of one build-up, with everything that decides who may lean on it."""
+
+    __test__ = False  # not a test case, whatever pytest thinks of the name
+
+    ref: str
+    title: str
+    standard: str
+    part: str
+    edition: str
+    tested_on: date | None
+    build_up: BuildUp
+    criteria: Criteria = field(default_factory=Criteria)
+    printed_outcome: Outcome = Outcome.NOT_TOLD
+    classification: Classification | None = None
+    standing: Standing = Standing.LIVE
+    holding: Holding = Holding.NOT_SEEN
+    consent: Consent = Consent.NOT_ASKED
+    leans_on: tuple[str, ...] = ()
+    source: str = ""
+
+
+def outcome_from_criteria(criteria: Criteria) -> Outcome:
+    """What the criteria add up to; nothing unknown ever adds up to a pass."""
+    answers = criteria.answers().values()
+    if Answer3.NOT_MET in answers:
+        return Outcome.FAILED
+    return Outcome.NOT_TOLD if Answer3.UNKNOWN in answers else Outcome.PASSED
+
+
+def outcome_of(test: TestRecord) -> Outcome:
+    """The outcome that counts: the stricter of the printed one and the one from the criteria."""
+    found = {outcome_from_criteria(test.criteria), test.printed_outcome}
+    if Outcome.FAILED in found:
+        return Outcome.FAILED
+    return Outcome.PASSED if Outcome.PASSED in found else Outcome.NOT_TOLD
+
+
+def outcomes_disagree(test: TestRecord) -> bool:
+    """Whether the printed outcome and the criteria contradict each other outright."""
+    found = {outcome_from_criteria(test.criteria), test.printed_outcome}
+    return found == {Outcome.PASSED, Outcome.FAILED}
+
+
+SUBSTRATE_OF_PART: dict[tuple[str, str], str] = {
+    ("BS 8414", "1"): "masonry",
+    ("BS 8414", "2"): "steel-frame",
+}
+"""What a part of the test standard mounts the wall on: part 1 masonry, part 2 a structural steel
+frame (published: BSI notice, 8 May 2019)."""

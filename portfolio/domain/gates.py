@@ -1,0 +1,181 @@
+"""The gates before any comparison: may this test stand behind a wall at all?
+
+Each gate answers met, not met or unknown, with a reason. One gate not met and the test cannot
+cover; one gate unknown and it cannot cover until somebody finds out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from portfolio.domain.evidence import (
+    Answer3,
+    Consent,
+    Holding,
+    Outcome,
+    Standing,
+    TestRecord,
+    outcome_from_criteria,
+    outcome_of,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """One gate's answer for one test."""
+
+    name: str
+    answer: Answer3
+    reason: str
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Pairing:
+    """Which classification document may classify which edition of which test standard."""
+
+    standard: str
+    part: str
+    edition: str
+    document: str
+    document_edition: str
+    annex: str
+    may: bool
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """Whether large-scale tests count for a kind of work in a jurisdiction, from a date on."""
+
+    jurisdiction: str
+    work: str
+    accepts: Answer3
+    effective_from: date
+    effective_to: date | None
+    reason: str
+    source: str
+
+
+def gates(
+    test: TestRecord,
+    *,
+    pairings: Collection[Pairing],
+    routes: Collection[Route],
+    jurisdiction: str,
+    on: date,
+    standing_outcomes: Mapping[str, tuple[Standing, Outcome]],
+    work: str = "existing",
+) -> tuple[Gate, ...]:
+    """Every gate of `test` for a wall in `jurisdiction` on the day `on`.
+
+    `standing_outcomes` gives standing and outcome of the tests that others lean on.
+    """
+    return (
+        _pairing_gate(test, pairings),
+        _outcome_gate(test),
+        _standing_gate(test),
+        _basis_gate(test, standing_outcomes),
+        _route_gate(routes, jurisdiction, on, work),
+        _holding_gate(test),
+        _consent_gate(test),
+    )
+
+
+def together(found: Collection[Gate]) -> Answer3:
+    """The gates as one answer: the worst of them."""
+    answers = {gate.answer for gate in found}
+    if Answer3.NOT_MET in answers:
+        return Answer3.NOT_MET
+    return Answer3.UNKNOWN if Answer3.UNKNOWN in answers else Answer3.MET
+
+
+def _pairing_gate(test: TestRecord, pairings: Collection[Pairing]) -> Gate:
+    name = "edition and classification pair up"
+    paper = test.classification
+    if paper is None:
+        return Gate(name, Answer3.NOT_MET, "the test has no classification")
+    if not (test.standard and test.part and test.edition and paper.document and paper.edition):
+        return Gate(name, Answer3.UNKNOWN, "an edition or a document is not recorded")
+    wanted = (test.standard, test.part, test.edition, paper.document, paper.edition)
+    for pairing in pairings:
+        offered = (
+            pairing.standard,
+            pairing.part,
+            pairing.edition,
+            pairing.document,
+            pairing.document_edition,
+        )
+        if offered == wanted:
+            if pairing.may and paper.annex and pairing.annex != paper.annex:
+                reason = f"part {test.part} is classified to annex {pairing.annex}"
+                return Gate(name, Answer3.NOT_MET, reason, pairing.source)
+            answer = Answer3.MET if pairing.may else Answer3.NOT_MET
+            verb = "classifies" if pairing.may else "cannot classify"
+            reason = f"{paper.document} {paper.edition} {verb} edition {test.edition}"
+            return Gate(name, answer, reason, pairing.source)
+    return Gate(name, Answer3.UNKNOWN, "nothing is recorded about this pair of editions")
+
+
+def _outcome_gate(test: TestRecord) -> Gate:
+    name = "the outcome follows from the criteria"
+    outcome, from_criteria = outcome_of(test), outcome_from_criteria(test.criteria)
+    if outcome is Outcome.FAILED:
+        return Gate(name, Answer3.NOT_MET, "the test did not meet its criteria")
+    if from_criteria is Outcome.PASSED:
+        return Gate(name, Answer3.MET, "every criterion is recorded as met")
+    if outcome is Outcome.PASSED:
+        return Gate(name, Answer3.UNKNOWN, "a pass is printed, the criteria are not recorded")
+    return Gate(name, Answer3.UNKNOWN, "no outcome can be told: a report is no pass")
+
+
+def _standing_gate(test: TestRecord) -> Gate:
+    answer = Answer3.MET if test.standing is Standing.LIVE else Answer3.NOT_MET
+    return Gate("the evidence stands", answer, f"its standing is {test.standing.value}")
+
+
+def _basis_gate(test: TestRecord, known: Mapping[str, tuple[Standing, Outcome]]) -> Gate:
+    name = "what it leans on stands"
+    for ref in test.leans_on:
+        if ref not in known:
+            return Gate(name, Answer3.UNKNOWN, f"{ref} is not in the library")
+        if known[ref] != (Standing.LIVE, Outcome.PASSED):
+            return Gate(name, Answer3.NOT_MET, f"{ref} does not stand as a pass")
+    return Gate(name, Answer3.MET, "it stands by itself" if not test.leans_on else "it does")
+
+
+def _route_gate(routes: Collection[Route], jurisdiction: str, on: date, work: str) -> Gate:
+    name = "this route is accepted here"
+    valid = [
+        route
+        for route in routes
+        if (route.jurisdiction, route.work) == (jurisdiction, work)
+        and route.effective_from <= on
+        and (route.effective_to is None or on < route.effective_to)
+    ]
+    if not valid:
+        where = jurisdiction or "a building whose jurisdiction is not recorded"
+        return Gate(name, Answer3.UNKNOWN, f"nothing is recorded about this route in {where}")
+    route = max(valid, key=lambda r: r.effective_from)
+    return Gate(name, route.accepts, route.reason, route.source)
+
+
+def _holding_gate(test: TestRecord) -> Gate:
+    reasons = {
+        Holding.IN_FULL: "the full report is held",
+        Holding.SUMMARY: "only a summary is held",
+        Holding.NOT_SEEN: "the report exists, nobody here has seen it",
+    }
+    answer = Answer3.MET if test.holding is Holding.IN_FULL else Answer3.UNKNOWN
+    return Gate("the report was seen", answer, reasons[test.holding])
+
+
+def _consent_gate(test: TestRecord) -> Gate:
+    name = "the sponsor consents"
+    if test.consent in (Consent.OWN, Consent.PUBLISHED, Consent.GIVEN):
+        return Gate(name, Answer3.MET, f"consent: {test.consent.value}")
+    if test.consent is Consent.REFUSED:
+        return Gate(name, Answer3.NOT_MET, "the sponsor refused")
+    return Gate(name, Answer3.UNKNOWN, f"consent: {test.consent.value.replace('-', ' ')}")

@@ -1,0 +1,175 @@
+"""The matching engine: many walls against many tests, parameter by parameter.
+
+The same tables serve the whole portfolio (`verdicts`) and the explanation of a single zone
+(`explain`). Nothing here says "covered" on anything but same-or-allowed for every parameter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+import numpy.typing as npt
+
+from portfolio.domain.columns import Answer, Bools, Codes, Column, Table, answer_table, column
+from portfolio.domain.evidence import TestRecord
+from portfolio.domain.parameters import PARAMETERS, Parameter, Strength
+from portfolio.domain.rules import RuleSet
+from portfolio.domain.surveys import Wall
+from portfolio.domain.values import UNKNOWN, Value
+from portfolio.domain.walls import parameters_of
+
+ALL: tuple[Parameter, ...] = tuple(PARAMETERS.values())
+DECISIVE: tuple[int, ...] = tuple(i for i, p in enumerate(ALL) if p.is_decisive)
+JUDGEABLE: tuple[int, ...] = tuple(i for i, p in enumerate(ALL) if not p.is_decisive)
+
+
+class Verdict(IntEnum):
+    """What one passing test says of one wall, nearest first."""
+
+    COVERS = 0
+    ASSESSABLE = 1
+    OPEN = 2
+    APART = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """One parameter of one wall against one test. `too_weak` marks an answer that would have
+    been same or allowed, had the source been good enough to lean on."""
+
+    parameter: str
+    zone_value: Value
+    test_value: Value
+    answer: Answer
+    rule: str
+    source: str
+    too_weak: bool
+
+
+def shown_value(wall: Wall, key: str) -> Value:
+    """The value that is compared: an assumption is no knowledge, so it compares as unknown."""
+    fact = wall.facts.get(key)
+    return UNKNOWN if fact is None or fact.strength is Strength.ASSUMED else fact.value
+
+
+def is_too_weak(wall: Wall, key: str) -> bool:
+    """Known, but from a source that cover cannot lean on."""
+    fact = wall.facts.get(key)
+    return fact is not None and fact.strength < PARAMETERS[key].attribute.least
+
+
+@dataclass(frozen=True, slots=True)
+class Tests:
+    """A library of tests as columns, one per parameter in the order of `ALL`."""
+
+    __test__ = False
+
+    records: tuple[TestRecord, ...]
+    columns: tuple[Column, ...]
+
+
+def compile_tests(records: Sequence[TestRecord]) -> Tests:
+    """The tests' build-ups as columns, in the order of their references."""
+    ordered = tuple(sorted(records, key=lambda record: record.ref))
+    parameters = [parameters_of(record.build_up) for record in ordered]
+    return Tests(
+        ordered,
+        tuple(column(values.get(p.key, UNKNOWN) for values in parameters) for p in ALL),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Compiled:
+    """Walls and tests with the answer table of every parameter; `weak` is [walls, parameters]."""
+
+    walls: tuple[Column, ...]
+    tests: Tests
+    tables: tuple[Table, ...]
+    weak: Bools
+    rules: RuleSet
+
+    def answers(self, place: int, wall: Codes, test: Codes) -> npt.NDArray[np.uint8]:
+        """The answers of parameter `place` for pairs of walls and tests given by index."""
+        codes_w, codes_t = self.walls[place].codes[wall], self.tests.columns[place].codes[test]
+        found = self.tables[place].answers[codes_w, codes_t]
+        doubtful = (found <= Answer.ALLOWED) & self.weak[wall, place]
+        return np.where(doubtful, np.uint8(Answer.UNKNOWN), found)
+
+    def rule_of(self, place: int, wall: int, test: int) -> str:
+        """The id of the rule that allows a difference; empty where none was needed."""
+        codes = self.walls[place].codes[wall], self.tests.columns[place].codes[test]
+        used = int(self.tables[place].rules[codes])
+        return self.rules.rules[used].id if used >= 0 else ""
+
+
+def compile_walls(walls: Sequence[Wall], tests: Tests, rules: RuleSet) -> Compiled:
+    """Evaluate every rule on the distinct values of these walls and tests."""
+    columns = tuple(column(shown_value(wall, p.key) for wall in walls) for p in ALL)
+    tables = tuple(
+        answer_table(p, columns[i].uniques, tests.columns[i].uniques, rules)
+        for i, p in enumerate(ALL)
+    )
+    weak = np.array([[is_too_weak(wall, p.key) for p in ALL] for wall in walls], dtype=np.bool_)
+    return Compiled(columns, tests, tables, weak.reshape(len(walls), len(ALL)), rules)
+
+
+def decisive_differences(compiled: Compiled) -> npt.NDArray[np.uint8]:
+    """How many decisive parameters differ, as [walls, tests]."""
+    walls, tests = compiled.weak.shape[0], len(compiled.tests.records)
+    count = np.zeros((walls, tests), dtype=np.uint8)
+    for place in DECISIVE:
+        by_wall = compiled.tables[place].answers[compiled.walls[place].codes]
+        count += (by_wall == Answer.DIFFERS)[:, compiled.tests.columns[place].codes]
+    return count
+
+
+@dataclass(frozen=True, slots=True)
+class Pairs:
+    """Pairs of walls and tests that no decisive difference sets apart, with their counts."""
+
+    wall: Codes
+    test: Codes
+    differs: npt.NDArray[np.int16]
+    unknown: npt.NDArray[np.int16]
+    allowed: npt.NDArray[np.int16]
+
+
+def count_answers(compiled: Compiled, wall: Codes, test: Codes) -> Pairs:
+    """Count the answers of every parameter for the given pairs."""
+    differs = np.zeros(len(wall), dtype=np.int16)
+    unknown = np.zeros(len(wall), dtype=np.int16)
+    allowed = np.zeros(len(wall), dtype=np.int16)
+    for place in range(len(ALL)):
+        answers = compiled.answers(place, wall, test)
+        differs += answers == Answer.DIFFERS
+        unknown += answers == Answer.UNKNOWN
+        allowed += answers == Answer.ALLOWED
+    return Pairs(wall, test, differs, unknown, allowed)
+
+
+def explain_pair(compiled: Compiled, wall: Wall, wall_index: int, test: int) -> list[Compared]:
+    """Every parameter of one pair; those that mean nothing on either side are left out."""
+    found = []
+    for place, parameter in enumerate(ALL):
+        here = np.array([wall_index], dtype=np.int32), np.array([test], dtype=np.int32)
+        answer = Answer(int(compiled.answers(place, *here)[0]))
+        tested = compiled.tests.columns[place]
+        codes = compiled.walls[place].codes[wall_index], tested.codes[test]
+        before = Answer(int(compiled.tables[place].answers[codes]))
+        used = int(compiled.tables[place].rules[codes])
+        rule = compiled.rules.rules[used] if answer is Answer.ALLOWED else None
+        found.append(
+            Compared(
+                parameter.key,
+                wall.as_resolved(parameter.key),
+                tested.uniques[codes[1]],
+                answer,
+                rule.id if rule else "",
+                rule.source if rule else "",
+                too_weak=answer is Answer.UNKNOWN and before <= Answer.ALLOWED,
+            )
+        )
+    return found

@@ -1,0 +1,181 @@
+"""Surveys, and the resolved build-up: each parameter from the strongest source that speaks of it.
+
+Surveys are kept for ever; resolving reads them all. Two claims of equal strength that cannot
+both be true are a conflict: the later one is shown, either is held possible, and cover is blocked
+until a named person settles it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+
+from portfolio.domain.parameters import PARAMETERS, Strength
+from portfolio.domain.values import UNKNOWN, Value, agree, narrowed, union
+from portfolio.domain.walls import BuildUp, parameters_of
+
+
+class Basis(StrEnum):
+    """What a survey rests on."""
+
+    OPENING_UP = "opening-up"
+    LABORATORY = "laboratory"
+    CERTIFICATE = "certificate"
+    DRAWING = "drawing"
+    OUTSIDE = "outside"
+    ASSUMPTION = "assumption"
+
+    @property
+    def strength(self) -> Strength:
+        return _STRENGTHS[self]
+
+    @property
+    def label(self) -> str:
+        return _LABELS[self]
+
+
+_STRENGTHS = {
+    Basis.OPENING_UP: Strength.OPENED_UP,
+    Basis.LABORATORY: Strength.OPENED_UP,
+    # a certificate says what a maker supplied, not what was built: paper, like a drawing (ours)
+    Basis.CERTIFICATE: Strength.ON_PAPER,
+    Basis.DRAWING: Strength.ON_PAPER,
+    Basis.OUTSIDE: Strength.SEEN_FROM_OUTSIDE,
+    Basis.ASSUMPTION: Strength.ASSUMED,
+}
+_LABELS = {
+    Basis.OPENING_UP: "opening-up",
+    Basis.LABORATORY: "laboratory identification",
+    Basis.CERTIFICATE: "maker's certificate",
+    Basis.DRAWING: "drawing",
+    Basis.OUTSIDE: "look from outside",
+    Basis.ASSUMPTION: "assumption",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """What one source said of a zone on one date."""
+
+    ref: str
+    basis: Basis
+    on: date
+    source: str
+    build_up: BuildUp
+
+
+@dataclass(frozen=True, slots=True)
+class Settlement:
+    """A named person's ruling on which survey to believe about one parameter."""
+
+    parameter: str
+    survey_ref: str
+    by: str
+    on: date
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """One survey's word on one parameter."""
+
+    parameter: str
+    value: Value
+    survey: Survey
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """What is held to be so: the value, the claim it is taken from, and the claims beside it."""
+
+    parameter: str
+    value: Value
+    claim: Claim
+    others: tuple[Claim, ...] = ()
+    in_conflict: tuple[Claim, ...] = ()
+    settlement: Settlement | None = None
+
+    @property
+    def strength(self) -> Strength:
+        return self.claim.survey.basis.strength
+
+
+@dataclass(frozen=True, slots=True)
+class Wall:
+    """The resolved build-up of a zone: facts by parameter. What has no fact is unknown."""
+
+    facts: Mapping[str, Fact] = field(default_factory=dict)
+
+    def as_resolved(self, parameter: str) -> Value:
+        """The value from the strongest source, however weak that is."""
+        fact = self.facts.get(parameter)
+        return UNKNOWN if fact is None else fact.value
+
+    def as_relied_on(self, parameter: str) -> Value:
+        """The value where its source is good enough to lean on, else unknown.
+
+        A drawing is no sighting: cover needs the decisive layers opened up (ours).
+        """
+        fact = self.facts.get(parameter)
+        if fact is None or fact.strength < PARAMETERS[parameter].attribute.least:
+            return UNKNOWN
+        return fact.value
+
+    @property
+    def conflicts(self) -> tuple[str, ...]:
+        """The parameters on which surveys of equal strength disagree."""
+        return tuple(key for key, fact in self.facts.items() if fact.in_conflict)
+
+
+def resolve(
+    surveys: Sequence[Survey],
+    settlements: Sequence[Settlement] = (),
+    tolerances: Mapping[str, float] | None = None,
+) -> Wall:
+    """The resolved build-up of one zone.
+
+    `tolerances` gives, by parameter, how far two measurements of one thing may lie apart (in
+    the parameter's unit) before they disagree. The order of `surveys` does not matter.
+    """
+    claims: dict[str, list[Claim]] = {}
+    for survey in surveys:
+        for key, value in parameters_of(survey.build_up).items():
+            claims.setdefault(key, []).append(Claim(key, value, survey))
+    ruled = {s.parameter: s for s in sorted(settlements, key=lambda s: (s.on, s.survey_ref))}
+    return Wall(
+        {
+            key: _fact(claims[key], ruled.get(key), (tolerances or {}).get(key, 0.0))
+            for key in PARAMETERS
+            if key in claims
+        }
+    )
+
+
+def _fact(claims: list[Claim], ruling: Settlement | None, tolerance: float) -> Fact:
+    if len(claims) == 1:
+        return Fact(claims[0].parameter, claims[0].value, claims[0])
+    ordered = sorted(claims, key=_strongest_first, reverse=True)
+    if ruling is not None and (settled := _settled(ordered, ruling)) is not None:
+        return settled
+    best = ordered[0]
+    equals = [c for c in ordered[1:] if c.survey.basis.strength == best.survey.basis.strength]
+    against = tuple(c for c in equals if not agree(best.value, c.value, tolerance))
+    value = best.value
+    for claim in equals:
+        value = union(value, claim.value) if claim in against else narrowed(value, claim.value)
+    return Fact(best.parameter, value, best, tuple(ordered[1:]), against)
+
+
+def _strongest_first(claim: Claim) -> tuple[int, date, str]:
+    return claim.survey.basis.strength, claim.survey.on, claim.survey.ref
+
+
+def _settled(ordered: list[Claim], ruling: Settlement) -> Fact | None:
+    """The fact as ruled, unless a survey made after the ruling re-opens the question."""
+    chosen = next((c for c in ordered if c.survey.ref == ruling.survey_ref), None)
+    if chosen is None or any(c.survey.on > ruling.on for c in ordered):
+        return None
+    others = tuple(c for c in ordered if c is not chosen)
+    return Fact(chosen.parameter, chosen.value, chosen, others, (), ruling)

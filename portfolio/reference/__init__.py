@@ -1,0 +1,1 @@
+"""Rules and vocabularies as dated, sourced TOML, and the loader that refuses anything else."""

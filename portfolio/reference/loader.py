@@ -1,0 +1,222 @@
+"""Loads the reference files into domain records, naming file and entry when one is refused."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from datetime import date
+from functools import cache
+from pathlib import Path
+from typing import TypeVar
+
+from pydantic import ValidationError
+
+from portfolio.domain import reaction
+from portfolio.domain.adverse import Judge
+from portfolio.domain.errors import ReferenceDataError
+from portfolio.domain.evidence import Answer3
+from portfolio.domain.gates import Pairing, Route
+from portfolio.domain.heights import HeightBand
+from portfolio.domain.onerous import (
+    CategoryOrder,
+    NumberOrder,
+    Order,
+    Orders,
+    class_order,
+    closed_order,
+)
+from portfolio.domain.parameters import PARAMETERS
+from portfolio.domain.priorities import CRITERIA, GapOrder, Step
+from portfolio.domain.rules import ApplicationRule
+from portfolio.domain.vocabulary import Category, Term, Vocabulary
+from portfolio.reference import schema
+
+HERE = Path(__file__).parent
+_File = TypeVar("_File", bound=schema.Strict)
+
+EVACUATION: dict[str, str] = {
+    "stay-put": "stay put",
+    "progressive": "progressive",
+    "phased": "phased",
+    "simultaneous": "simultaneous",
+}
+SPRINKLERS: dict[str, str] = {"none": "none", "parts": "in parts", "throughout": "throughout"}
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """All reference data of one folder, ready for the domain."""
+
+    vocabulary: Vocabulary
+    rules: tuple[ApplicationRule, ...]
+    rule_examples: tuple[tuple[str, schema.RuleExample], ...]
+    judge: Judge
+    order: GapOrder
+    order_note: str
+    uses: dict[str, schema.UseEntry]
+    pairings: tuple[Pairing, ...]
+    routes: tuple[Route, ...]
+
+
+@cache
+def load_reference(folder: Path = HERE) -> Reference:
+    """Read and check every file below `folder`; raises ReferenceDataError naming the file."""
+    vocabulary = _vocabulary(folder)
+    rules, examples = _rules(folder)
+    uses = _read(folder / "occupancy.toml", schema.OccupancyFile).uses
+    order_file = _read(folder / "orders" / "house.toml", schema.GapOrderFile)
+    families = vocabulary["insulation-material"]
+    return Reference(
+        vocabulary,
+        rules,
+        examples,
+        Judge(_orders(folder), {key: families.family(key) for key in families.singles}),
+        _gap_order(order_file, {use.key: use.sleeping for use in uses}),
+        order_file.note,
+        {use.key: use for use in uses},
+        _pairings(folder),
+        _routes(folder),
+    )
+
+
+def _read(path: Path, shape: type[_File]) -> _File:
+    try:
+        return shape.model_validate(tomllib.loads(path.read_text("utf-8")))
+    except (tomllib.TOMLDecodeError, ValidationError) as error:
+        raise ReferenceDataError(f"{path.name}: {error}") from error
+
+
+def _vocabulary(folder: Path) -> Vocabulary:
+    categories = {}
+    for path in sorted((folder / "vocabulary").glob("*.toml")):
+        file = _read(path, schema.CategoryFile)
+        terms = {
+            entry.key: Term(
+                entry.key,
+                entry.label,
+                entry.family,
+                entry.section,
+                frozenset(entry.members),
+                tuple(entry.aliases),
+            )
+            for entry in file.terms
+        }
+        for term in terms.values():
+            if missing := term.members - terms.keys():
+                raise ReferenceDataError(f"{path.name}: {term.key} lists {sorted(missing)}")
+        try:
+            categories[file.key] = Category(file.key, file.title, terms)
+        except ValueError as error:
+            raise ReferenceDataError(f"{path.name}: {error}") from error
+    classes = {name: Term(name, name) for name in reaction.CLASSES}
+    categories["fire-class"] = Category("fire-class", "Reaction-to-fire class", classes)
+    return Vocabulary(categories)
+
+
+def _rules(
+    folder: Path,
+) -> tuple[tuple[ApplicationRule, ...], tuple[tuple[str, schema.RuleExample], ...]]:
+    rules: list[ApplicationRule] = []
+    examples = []
+    for path in sorted((folder / "rules").glob("*.toml")):
+        file = _read(path, schema.RuleFile)
+        if strange := set(file.parameters) - PARAMETERS.keys():
+            raise ReferenceDataError(f"{path.name}: no such parameter: {sorted(strange)}")
+        starts = [version.effective_from for version in file.versions]
+        if len(set(starts)) < len(starts):
+            raise ReferenceDataError(f"{path.name}: two versions start on the same day")
+        versions = sorted(file.versions, key=lambda version: version.effective_from)
+        for version, following in zip(versions, [*versions[1:], None], strict=True):
+            ends = version.effective_to or (following.effective_from if following else None)
+            rules.append(_rule(file, version, ends))
+        examples += [(file.id, example) for example in file.examples]
+    return tuple(rules), tuple(examples)
+
+
+def _rule(file: schema.RuleFile, version: schema.RuleVersion, ends: date | None) -> ApplicationRule:
+    return ApplicationRule(
+        file.id,
+        file.title,
+        tuple(file.parameters),
+        version.amount,
+        file.unit,
+        version.source,
+        version.status,
+        version.effective_from,
+        ends,
+    )
+
+
+def _orders(folder: Path) -> Orders:
+    found: dict[str, Order] = {}
+    for path in sorted((folder / "onerousness").glob("*.toml")):
+        file = _read(path, schema.OrderFile)
+        if file.more_is:
+            order: Order = NumberOrder(tuple(file.parameters), file.source, file.status)
+        else:
+            order = closed_order(
+                file.parameters, file.steps, source=file.source, status=file.status
+            )
+        found[file.key] = order
+    insulation, core = found.pop("insulation"), found.pop("core")
+    if not (isinstance(insulation, CategoryOrder) and isinstance(core, CategoryOrder)):
+        raise ReferenceDataError("onerousness: insulation and core are orders of categories")
+    facing_class = class_order(("facing.1.class",))
+    return Orders(insulation, core, facing_class, tuple(found.values()))
+
+
+def _gap_order(file: schema.GapOrderFile, sleeping_by_use: dict[str, str]) -> GapOrder:
+    for step in file.steps:
+        if step.criterion not in CRITERIA or len(step.values) != len(step.labels):
+            raise ReferenceDataError(f"orders: step {step.criterion} is not usable")
+    return GapOrder(
+        file.key,
+        file.title,
+        file.version,
+        tuple(
+            Step(
+                step.criterion,
+                step.title,
+                tuple(step.values),
+                dict(zip(step.values, step.labels, strict=True)),
+                file.source,
+                file.status,
+            )
+            for step in file.steps
+        ),
+        tuple(HeightBand(band.key, band.label, band.from_m) for band in file.bands),
+        sleeping_by_use,
+    )
+
+
+def _pairings(folder: Path) -> tuple[Pairing, ...]:
+    file = _read(folder / "pairings.toml", schema.PairingsFile)
+    return tuple(
+        Pairing(
+            file.standard,
+            pair.part,
+            pair.edition,
+            file.document,
+            file.document_edition,
+            pair.annex,
+            pair.may,
+            file.source,
+        )
+        for pair in file.pairs
+    )
+
+
+def _routes(folder: Path) -> tuple[Route, ...]:
+    file = _read(folder / "routes.toml", schema.RoutesFile)
+    return tuple(
+        Route(
+            route.jurisdiction,
+            route.work,
+            Answer3(route.accepts),
+            route.effective_from,
+            route.effective_to,
+            route.reason,
+            route.source,
+        )
+        for route in file.routes
+    )

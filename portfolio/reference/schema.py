@@ -1,0 +1,132 @@
+"""The shape of the reference files: strict, so that a missing source or a stray key is refused."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Status = Literal["published", "secondary", "common practice", "from memory", "house"]
+
+
+class Strict(BaseModel):
+    """No unknown keys, no coercion."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+
+
+class Sourced(Strict):
+    """An entry that says where it comes from, how sure that is, and from when it counts."""
+
+    source: str = Field(min_length=10)
+    status: Status
+    effective_from: date
+    effective_to: date | None = None
+
+
+class TermEntry(Strict):
+    key: str
+    label: str
+    family: str = ""
+    section: str = "other"
+    members: list[str] = []
+    aliases: list[str] = []
+
+
+class CategoryFile(Sourced):
+    key: str
+    title: str
+    terms: list[TermEntry] = Field(min_length=1)
+
+
+class RuleVersion(Sourced):
+    amount: float = Field(ge=0)
+
+
+class RuleExample(Strict):
+    parameter: str
+    on: date
+    zone: float
+    tested: float
+    expect: Literal["same", "allowed", "differs", "unknown"]
+
+
+class RuleFile(Strict):
+    id: str
+    title: str
+    parameters: list[str] = Field(min_length=1)
+    unit: str
+    versions: list[RuleVersion] = Field(min_length=1)
+    examples: list[RuleExample] = Field(min_length=1)
+
+
+class OrderFile(Sourced):
+    """How onerous: single steps between categories, or a measure of which more is worse."""
+
+    key: str
+    parameters: list[str] = Field(min_length=1)
+    steps: list[Annotated[tuple[str, str], Field(strict=False)]] = []
+    more_is: Literal["more onerous", ""] = ""
+
+
+class StepEntry(Strict):
+    criterion: str
+    title: str
+    values: list[str]
+    labels: list[str]
+
+
+class BandEntry(Strict):
+    key: str
+    label: str
+    from_m: float
+
+
+class GapOrderFile(Sourced):
+    key: str
+    title: str
+    version: str
+    note: str
+    steps: list[StepEntry] = Field(min_length=1)
+    bands: list[BandEntry] = Field(min_length=1)
+
+
+class UseEntry(Strict):
+    key: str
+    label: str
+    sleeping: Literal["needs-help", "sleeping", "not-sleeping"]
+
+
+class OccupancyFile(Sourced):
+    key: str
+    title: str
+    uses: list[UseEntry]
+
+
+class PairEntry(Strict):
+    part: str
+    edition: str
+    annex: str
+    may: bool
+
+
+class PairingsFile(Sourced):
+    key: str
+    standard: str
+    document: str
+    document_edition: str
+    pairs: list[PairEntry]
+
+
+class RouteEntry(Sourced):
+    jurisdiction: str
+    work: Literal["existing", "new"]
+    accepts: Literal["met", "not-met", "unknown"]
+    reason: str
+
+
+class RoutesFile(Strict):
+    key: str
+    title: str
+    routes: list[RouteEntry]
