@@ -1,4 +1,4 @@
-"""Where the folders that ship beside the package are: in a checkout, or inside an installed wheel."""
+"""Where the folders that ship with the package are: beside it, or inside it in a wheel."""
 
 from pathlib import Path
 

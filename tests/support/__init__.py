@@ -1,0 +1,1 @@
+"""The machinery under tests/conftest.py: network guard, PostgreSQL, Chromium."""
