@@ -1,0 +1,1 @@
+"""Spreadsheets in and out: the workbook's layout, reading, converting, templates and exports."""
