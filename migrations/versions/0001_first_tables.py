@@ -266,7 +266,11 @@ def upgrade() -> None:
         sa.Column("top_floor_height_m", sa.Double(), nullable=True),
         sa.Column("height_band", sa.String(length=20), nullable=False),
         sa.Column("people", sa.Integer(), nullable=True),
-        sa.Column("position", sa.String(length=200), nullable=False),
+        sa.Column(
+            "position",
+            sa.String(length=300).with_variant(sa.String(length=300, collation="C"), "postgresql"),
+            nullable=False,
+        ),
         sa.ForeignKeyConstraint(
             ["building_id"],
             ["building.id"],
@@ -458,7 +462,11 @@ def upgrade() -> None:
         sa.Column("by_inference", sa.Boolean(), nullable=False),
         sa.Column("covered_too", sa.Boolean(), nullable=False),
         sa.Column("is_gap", sa.Boolean(), nullable=False),
-        sa.Column("position", sa.String(length=200), nullable=False),
+        sa.Column(
+            "position",
+            sa.String(length=300).with_variant(sa.String(length=300, collation="C"), "postgresql"),
+            nullable=False,
+        ),
         sa.Column("details", sa.JSON(), nullable=False),
         sa.Column("wall_text", sa.String(length=300), nullable=False),
         sa.Column("computed_on", sa.Date(), nullable=False),

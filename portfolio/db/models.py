@@ -14,6 +14,9 @@ from portfolio.domain.coverage import Coverage
 from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
 from portfolio.domain.surveys import Basis
 
+# sorted byte by byte on both databases, whatever the language of the server
+ORDERED_TEXT = sa.String(300).with_variant(sa.String(300, collation="C"), "postgresql")
+
 
 class OrganisationKind(StrEnum):
     """What an organisation is to the others."""
@@ -264,7 +267,7 @@ class ZoneResult(Base):
     covered_too: Mapped[bool]
     is_gap: Mapped[bool]
     #: sorts gaps in their order: the steps' places, then building and zone
-    position: Mapped[str] = mapped_column(sa.String(200))
+    position: Mapped[str] = mapped_column(ORDERED_TEXT)
     #: verdicts, differences, unknowns, conflicts and reasons, see mapping.result_details
     details: Mapped[dict[str, Any]]
     #: the facing and insulation in words, for lists and searching
@@ -290,4 +293,4 @@ class BuildingResult(Base):
     height_band: Mapped[str] = mapped_column(sa.String(20), default="")
     people: Mapped[int | None]
     #: place of its first gap, so that buildings sort by what comes first; "~" without a gap
-    position: Mapped[str] = mapped_column(sa.String(200), index=True)
+    position: Mapped[str] = mapped_column(ORDERED_TEXT, index=True)

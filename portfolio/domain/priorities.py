@@ -14,6 +14,9 @@ from portfolio.domain.buildings import Building, Zone
 from portfolio.domain.coverage import ZoneCoverage
 from portfolio.domain.heights import HeightBand, band_of
 
+_SEPARATOR = "\x1f"  # sorts before every character of a reference
+_MOST = 10**9
+
 
 @dataclass(frozen=True, slots=True)
 class Step:
@@ -68,24 +71,28 @@ class RankedGap:
 
 def ranked(gaps: Sequence[Gap], order: GapOrder) -> list[RankedGap]:
     """The gaps in order, each with its reasons."""
-    judged = [(_places(gap, order), gap) for gap in gaps]
-    judged.sort(key=lambda found: (found[0], found[1].building.ref, found[1].zone.ref))
-    return [
-        RankedGap(rank, gap, tuple(_reason(step, gap, order) for step in order.steps))
-        for rank, (_, gap) in enumerate(judged, start=1)
-    ]
+    in_order = sorted(gaps, key=lambda gap: position(gap, order))
+    return [RankedGap(i, gap, reasons(gap, order)) for i, gap in enumerate(in_order, start=1)]
 
 
-def _places(gap: Gap, order: GapOrder) -> tuple[float, ...]:
+def position(gap: Gap, order: GapOrder) -> str:
+    """A text that sorts, byte by byte, as the order does; the store pages gaps by it."""
+    steps = ".".join(_place(step, gap, order) for step in order.steps)
+    return _SEPARATOR.join((steps, gap.building.ref, gap.zone.ref))
+
+
+def _place(step: Step, gap: Gap, order: GapOrder) -> str:
     """Lower comes first. A number counts downwards, and an unknown one comes before any."""
-    places: list[float] = []
-    for step in order.steps:
-        value = _CRITERIA[step.criterion](gap, order)
-        if step.values:
-            places.append(step.values.index(value) if value in step.values else 0)
-        else:
-            places.append(-float("inf") if value == "" else -float(value))
-    return tuple(places)
+    value = _CRITERIA[step.criterion](gap, order)
+    if step.values:
+        return f"{step.values.index(value) if value in step.values else 0:02d}"
+    counted = 0 if value == "" else _MOST - min(int(value), _MOST - 1)
+    return f"{counted:09d}"
+
+
+def reasons(gap: Gap, order: GapOrder) -> tuple[Reason, ...]:
+    """How each step of the order placed the gap."""
+    return tuple(_reason(step, gap, order) for step in order.steps)
 
 
 def _reason(step: Step, gap: Gap, order: GapOrder) -> Reason:

@@ -1,0 +1,1 @@
+"""Use cases, one module a job: gather rows, let the domain decide, write what should be so."""

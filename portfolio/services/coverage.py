@@ -1,0 +1,300 @@
+"""Computes coverage and the order of gaps, for the zones that a change touched or for all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from portfolio.db import mapping, models
+from portfolio.domain.buildings import Building, Zone
+from portfolio.domain.coverage import (
+    Library,
+    ZoneCase,
+    ZoneCoverage,
+    assess,
+    worst,
+)
+from portfolio.domain.evidence import Consent, TestRecord, outcome_of
+from portfolio.domain.gates import Gate, gates
+from portfolio.domain.heights import band_of
+from portfolio.domain.measures import show_value
+from portfolio.domain.parameters import PARAMETERS
+from portfolio.domain.priorities import Gap, position, reasons
+from portfolio.domain.rules import RuleSet, rules_in_force
+from portfolio.domain.surveys import Settlement, Survey, Wall, resolve
+from portfolio.domain.values import OneOf
+from portfolio.reference.loader import Reference, load_reference
+
+NO_GAP = "~"
+_WALL_WORDS = ("facing.1.material", "facing.1.core_category", "insulation.1.material")
+_BATCH = 500
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class GatheredZone:
+    """One zone with its building and wall, as the domain knows them."""
+
+    zone_id: int
+    building_id: int
+    organisation_id: int
+    building: Building
+    zone: Zone
+    wall: Wall
+
+    @property
+    def group(self) -> str:
+        """The gates depend on who relies and on where the building stands."""
+        return self.building.jurisdiction
+
+
+def refresh(
+    session: Session,
+    on: date,
+    *,
+    zone_ids: Collection[int] | None = None,
+    progress: Progress | None = None,
+) -> int:
+    """Compute and store the coverage of the given zones, or of all; returns how many.
+
+    `progress` is called with zones done and zones in all.
+    """
+    rules = rules_in_force(load_reference().rules, on)
+    gathered = gather_zones(session, rules, zone_ids)
+    by_organisation: dict[int, list[GatheredZone]] = {}
+    for zone in gathered:
+        by_organisation.setdefault(zone.organisation_id, []).append(zone)
+    _forget(session, zone_ids)
+    done = 0
+    for organisation_id, zones in sorted(by_organisation.items()):
+        library = library_for(session, organisation_id, {z.group for z in zones}, rules, on)
+        found = assess([ZoneCase(str(z.zone_id), z.wall, z.group) for z in zones], library)
+        _store(session, zones, found, rules)
+        done += len(zones)
+        if progress is not None:
+            progress(done, len(gathered))
+    refresh_buildings(session, {zone.building_id for zone in gathered} if zone_ids else None)
+    return len(gathered)
+
+
+def gather_zones(
+    session: Session, rules: RuleSet, zone_ids: Collection[int] | None = None
+) -> list[GatheredZone]:
+    """The zones with their resolved walls, in the order of their ids."""
+    surveys = _surveys(session, zone_ids)
+    settlements = _settlements(session, zone_ids)
+    buildings = _buildings(session, zone_ids)
+    tolerances = rules.tolerances()
+    query = sa.select(models.Zone).order_by(models.Zone.id)
+    found = []
+    for row in _chosen(session, query, models.Zone.id, zone_ids):
+        organisation_id, building = buildings[row.building_id]
+        wall = resolve(surveys.get(row.id, ()), settlements.get(row.id, ()), tolerances)
+        zone = mapping.zone_of(row, building.ref)
+        found.append(GatheredZone(row.id, row.building_id, organisation_id, building, zone, wall))
+    return found
+
+
+def library_for(
+    session: Session,
+    organisation_id: int,
+    jurisdictions: Iterable[str],
+    rules: RuleSet,
+    on: date,
+) -> Library:
+    """All evidence that an organisation may see, with its gates for each jurisdiction."""
+    reference = load_reference()
+    tests = tests_for(session, organisation_id)
+    known = {test.ref: (test.standing, outcome_of(test)) for test in tests}
+    by_jurisdiction: dict[str, dict[str, tuple[Gate, ...]]] = {
+        jurisdiction: {
+            test.ref: gates(
+                test,
+                pairings=reference.pairings,
+                routes=reference.routes,
+                jurisdiction=jurisdiction,
+                on=on,
+                standing_outcomes=known,
+            )
+            for test in tests
+        }
+        for jurisdiction in jurisdictions
+    }
+    return Library(tests, by_jurisdiction, rules, reference.judge)
+
+
+def tests_for(session: Session, organisation_id: int) -> list[TestRecord]:
+    """The tests an organisation may see, each with the consent it has for leaning on them."""
+    vocabulary = load_reference().vocabulary
+    found: dict[str, TestRecord] = {}
+    for row, given in session.execute(visible_tests(organisation_id)):
+        consent = None if row.organisation_id == organisation_id else (given or row.consent)
+        found[row.ref] = mapping.tested_wall_of(row, vocabulary, consent)
+    return list(found.values())
+
+
+def visible_tests(organisation_id: int) -> sa.Select[Any]:
+    """Own tests, published ones, and those whose sponsor was asked on this organisation's behalf.
+
+    Each comes with the consent given to this organisation. Of several holders of one reference,
+    the organisation's own record comes last and so counts.
+    """
+    mine = (models.TestConsent.test_id == models.TestRecord.id) & (
+        models.TestConsent.organisation_id == organisation_id
+    )
+    own = models.TestRecord.organisation_id == organisation_id
+    return (
+        sa.select(models.TestRecord, models.TestConsent.consent)
+        .outerjoin(models.TestConsent, mine)
+        .where(
+            own
+            | (models.TestRecord.consent == Consent.PUBLISHED)
+            | models.TestConsent.id.is_not(None)
+        )
+        .order_by(models.TestRecord.ref, own, models.TestRecord.id)
+    )
+
+
+def _surveys(session: Session, zone_ids: Collection[int] | None) -> dict[int, list[Survey]]:
+    vocabulary = load_reference().vocabulary
+    found: dict[int, list[Survey]] = {}
+    query = sa.select(models.Survey)
+    for row in _chosen(session, query, models.Survey.zone_id, zone_ids):
+        found.setdefault(row.zone_id, []).append(mapping.survey_of(row, vocabulary))
+    return found
+
+
+def _settlements(session: Session, zone_ids: Collection[int] | None) -> dict[int, list[Settlement]]:
+    found: dict[int, list[Settlement]] = {}
+    query = sa.select(models.Settlement)
+    for row in _chosen(session, query, models.Settlement.zone_id, zone_ids):
+        found.setdefault(row.zone_id, []).append(mapping.settlement_of(row))
+    return found
+
+
+def _buildings(
+    session: Session, zone_ids: Collection[int] | None
+) -> dict[int, tuple[int, Building]]:
+    query = sa.select(models.Building).options(
+        selectinload(models.Building.heights), joinedload(models.Building.organisation)
+    )
+    if zone_ids is None:
+        rows: Iterable[models.Building] = session.scalars(query)
+    else:
+        held = sa.select(models.Zone.building_id)
+        ids = _chosen(session, held, models.Zone.id, zone_ids)
+        rows = _chosen(session, query, models.Building.id, set(ids))
+    return {
+        row.id: (row.organisation_id, mapping.building_of(row, row.organisation.ref))
+        for row in rows
+    }
+
+
+def _chosen(
+    session: Session, query: Any, column: Any, ids: Collection[int] | None
+) -> Iterable[Any]:
+    """The rows of a query, kept to some ids in batches that both databases accept."""
+    if ids is None:
+        return session.scalars(query)
+    ordered = sorted(ids)
+    batches = (ordered[i : i + _BATCH] for i in range(0, len(ordered), _BATCH))
+    return [row for batch in batches for row in session.scalars(query.where(column.in_(batch)))]
+
+
+def _forget(session: Session, zone_ids: Collection[int] | None) -> None:
+    if zone_ids is None:
+        session.execute(sa.delete(models.ZoneResult))
+        return
+    ordered = sorted(zone_ids)
+    for i in range(0, len(ordered), _BATCH):
+        batch = ordered[i : i + _BATCH]
+        session.execute(sa.delete(models.ZoneResult).where(models.ZoneResult.zone_id.in_(batch)))
+
+
+def _store(
+    session: Session,
+    zones: Sequence[GatheredZone],
+    found: Sequence[ZoneCoverage],
+    rules: RuleSet,
+) -> None:
+    reference = load_reference()
+    rows = []
+    for zone, coverage in zip(zones, found, strict=True):
+        gap = Gap(zone.building, zone.zone, coverage)
+        details = mapping.result_details(coverage)
+        details["reasons"] = [reason.text for reason in reasons(gap, reference.order)]
+        rows.append(
+            {
+                "zone_id": zone.zone_id,
+                "building_id": zone.building_id,
+                "organisation_id": zone.organisation_id,
+                "coverage": coverage.coverage,
+                "by_inference": coverage.by_inference,
+                "covered_too": coverage.covered_too,
+                "is_gap": coverage.coverage.is_gap,
+                "position": position(gap, reference.order),
+                "details": details,
+                "wall_text": wall_in_words(zone.wall, reference),
+                "computed_on": rules.on,
+                "rule_version": rules.version,
+            }
+        )
+    if rows:
+        session.execute(sa.insert(models.ZoneResult), rows)
+
+
+def wall_in_words(wall: Wall, reference: Reference) -> str:
+    """Facing, core and insulation in a line, as the strongest source has them."""
+    words = []
+    for key in _WALL_WORDS:
+        attribute = PARAMETERS[key].attribute
+        value = wall.as_resolved(key)
+        if isinstance(value, OneOf):
+            words.append(show_value(attribute, value, reference.vocabulary))
+        elif key.endswith("material"):
+            words.append(f"{key.split('.')[0]} unknown")
+    return ", ".join(words)
+
+
+def refresh_buildings(session: Session, building_ids: Collection[int] | None = None) -> None:
+    """What the zones' results add up to for each building: its worst zone, never an average."""
+    reference = load_reference()
+    results: dict[int, list[models.ZoneResult]] = {}
+    query = sa.select(models.ZoneResult)
+    for row in _chosen(session, query, models.ZoneResult.building_id, building_ids):
+        results.setdefault(row.building_id, []).append(row)
+    owners = sa.select(models.Building).options(
+        selectinload(models.Building.heights), joinedload(models.Building.organisation)
+    )
+    rows = []
+    for building in _chosen(session, owners, models.Building.id, building_ids):
+        zones = results.get(building.id, [])
+        coverage, by_inference = worst([(z.coverage, z.by_inference) for z in zones])
+        known = mapping.building_of(building, building.organisation.ref)
+        band = band_of(known.height_claims, reference.order.bands)
+        rows.append(
+            {
+                "building_id": building.id,
+                "organisation_id": building.organisation_id,
+                "coverage": coverage,
+                "by_inference": by_inference,
+                "zones": len(zones),
+                "gaps": sum(zone.is_gap for zone in zones),
+                "top_floor_height_m": known.top_floor_height_m,
+                "height_band": band.key if band else "",
+                "people": known.people_estimate,
+                "position": min((z.position for z in zones if z.is_gap), default=NO_GAP),
+            }
+        )
+    old = sa.delete(models.BuildingResult)
+    if building_ids is not None:
+        old = old.where(models.BuildingResult.building_id.in_(building_ids))
+    session.execute(old)
+    if rows:
+        session.execute(sa.insert(models.BuildingResult), rows)
