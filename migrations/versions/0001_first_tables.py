@@ -468,6 +468,7 @@ def upgrade() -> None:
             nullable=False,
         ),
         sa.Column("details", sa.JSON(), nullable=False),
+        sa.Column("wall_key", sa.String(length=16), nullable=False),
         sa.Column("wall_text", sa.String(length=300), nullable=False),
         sa.Column("computed_on", sa.Date(), nullable=False),
         sa.Column("rule_version", sa.String(length=20), nullable=False),
@@ -486,6 +487,7 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("zone_id", name=op.f("pk_zone_result")),
     )
     with op.batch_alter_table("zone_result", schema=None) as batch_op:
+        batch_op.create_index("ix_zone_result_alike", ["wall_key", "organisation_id"], unique=False)
         batch_op.create_index("ix_zone_result_building", ["building_id"], unique=False)
         batch_op.create_index(
             "ix_zone_result_place", ["organisation_id", "is_gap", "position"], unique=False
@@ -497,6 +499,7 @@ def downgrade() -> None:
     with op.batch_alter_table("zone_result", schema=None) as batch_op:
         batch_op.drop_index("ix_zone_result_place")
         batch_op.drop_index("ix_zone_result_building")
+        batch_op.drop_index("ix_zone_result_alike")
 
     op.drop_table("zone_result")
     with op.batch_alter_table("survey", schema=None) as batch_op:

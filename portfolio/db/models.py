@@ -255,6 +255,7 @@ class ZoneResult(Base):
     __table_args__ = (
         sa.Index("ix_zone_result_place", "organisation_id", "is_gap", "position"),
         sa.Index("ix_zone_result_building", "building_id"),
+        sa.Index("ix_zone_result_alike", "wall_key", "organisation_id"),
     )
 
     zone_id: Mapped[int] = mapped_column(
@@ -270,6 +271,8 @@ class ZoneResult(Base):
     position: Mapped[str] = mapped_column(ORDERED_TEXT)
     #: verdicts, differences, unknowns, conflicts and reasons, see mapping.result_details
     details: Mapped[dict[str, Any]]
+    #: the same for walls that one test could speak of, see domain.demand.wall_key
+    wall_key: Mapped[str] = mapped_column(sa.String(16))
     #: the facing and insulation in words, for lists and searching
     wall_text: Mapped[str] = mapped_column(sa.String(300), default="")
     computed_on: Mapped[date]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -50,12 +51,20 @@ class Demand:
         return tuple(key for key, value in self.signature if value is UNKNOWN)
 
 
+def wall_key(wall: Wall) -> str:
+    """A short key that walls alike have in common, for the store to group by."""
+    return hashlib.sha256(repr_of(_signature(wall)).encode()).hexdigest()[:16]
+
+
+def _signature(wall: Wall) -> tuple[tuple[str, Value], ...]:
+    return tuple((key, wall.as_resolved(key)) for key in ALIKE_BY)
+
+
 def demand(gaps: Sequence[WallGap]) -> list[Demand]:
     """The groups, most zones first, then most area, then by their walls."""
     groups: dict[tuple[tuple[str, Value], ...], list[WallGap]] = {}
     for found in gaps:
-        signature = tuple((key, found.wall.as_resolved(key)) for key in ALIKE_BY)
-        groups.setdefault(signature, []).append(found)
+        groups.setdefault(_signature(found.wall), []).append(found)
     made = [_group(signature, members) for signature, members in groups.items()]
     return sorted(made, key=lambda d: (-len(d.gaps), -d.area_m2, repr_of(d.signature)))
 

@@ -19,6 +19,7 @@ from portfolio.domain.coverage import (
     assess,
     worst,
 )
+from portfolio.domain.demand import wall_key
 from portfolio.domain.evidence import Consent, TestRecord, outcome_of
 from portfolio.domain.gates import Gate, gates
 from portfolio.domain.heights import band_of
@@ -139,7 +140,7 @@ def tests_for(session: Session, organisation_id: int) -> list[TestRecord]:
     return list(found.values())
 
 
-def visible_tests(organisation_id: int) -> sa.Select[Any]:
+def visible_tests(organisation_id: int) -> sa.Select[models.TestRecord, Consent]:
     """Own tests, published ones, and those whose sponsor was asked on this organisation's behalf.
 
     Each comes with the consent given to this organisation. Of several holders of one reference,
@@ -240,6 +241,7 @@ def _store(
                 "is_gap": coverage.coverage.is_gap,
                 "position": position(gap, reference.order),
                 "details": details,
+                "wall_key": wall_key(zone.wall),
                 "wall_text": wall_in_words(zone.wall, reference),
                 "computed_on": rules.on,
                 "rule_version": rules.version,

@@ -1,0 +1,154 @@
+"""Demand: which walls without evidence recur, and what one test would have to contain."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db.models import BuildingResult, Zone, ZoneResult
+from portfolio.domain.coverage import Coverage, ZoneCoverage
+from portfolio.domain.demand import ALIKE_BY, WallGap, demand
+from portfolio.domain.errors import NotFoundError
+from portfolio.domain.parameters import PARAMETERS
+from portfolio.domain.priorities import Gap
+from portfolio.domain.rules import rules_in_force
+from portfolio.domain.surveys import Wall
+from portfolio.domain.values import UNKNOWN
+from portfolio.reference.loader import load_reference
+from portfolio.services.coverage import GatheredZone, gather_zones
+from portfolio.services.explaining import value_text
+from portfolio.services.viewer import Viewer
+
+
+@dataclass(frozen=True, slots=True)
+class DemandGroup:
+    """Gaps with walls alike: counted in the store. Areas in square metres, heights in metres.
+
+    `area_unknown` zones have no recorded area and add nothing to `area_m2`.
+    """
+
+    key: str
+    wall: tuple[tuple[str, str], ...]
+    unknown: tuple[str, ...]
+    zones: int
+    buildings: int
+    owners: int
+    area_m2: float
+    area_unknown: int
+    highest_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class WhatToTest:
+    """What one test of a group would have to contain, parameter by parameter."""
+
+    group: DemandGroup
+    to_contain: tuple[tuple[str, tuple[str, ...], int], ...]
+    members: tuple[GatheredZone, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DemandPage:
+    """Part of the groups, most zones first, and how many there are."""
+
+    groups: tuple[DemandGroup, ...]
+    total: int
+
+
+def demand_groups(
+    session: Session, viewer: Viewer, on: date, *, limit: int | None = None, offset: int = 0
+) -> DemandPage:
+    """The viewer's gaps in groups of walls alike, most zones first, then most area."""
+    counted = _counted(viewer)
+    total = session.scalar(sa.select(sa.func.count()).select_from(counted.subquery())) or 0
+    rows = session.execute(
+        counted.order_by(sa.desc("zones"), sa.desc("area"), ZoneResult.wall_key)
+        .limit(limit)
+        .offset(offset)
+    ).all()
+    walls = _walls(session, [row.sample for row in rows], on)
+    return DemandPage(tuple(_group(row, walls[row.sample]) for row in rows), total)
+
+
+def what_to_test(session: Session, viewer: Viewer, key: str, on: date) -> WhatToTest:
+    """One group with what a test of it would have to contain. Raises NotFoundError."""
+    row = session.execute(_counted(viewer).where(ZoneResult.wall_key == key)).one_or_none()
+    if row is None:
+        raise NotFoundError("There is no such group of gaps.")
+    ids = session.scalars(
+        sa.select(ZoneResult.zone_id).where(
+            ZoneResult.is_gap,
+            ZoneResult.wall_key == key,
+            viewer.only(ZoneResult.organisation_id),
+        )
+    ).all()
+    rules = rules_in_force(load_reference().rules, on)
+    members = gather_zones(session, rules, ids)
+    [found] = demand([WallGap(Gap(z.building, z.zone, _any_gap(z)), z.wall) for z in members])
+    return WhatToTest(
+        _group(row, members[0].wall),
+        tuple(
+            (PARAMETERS[name].title, tuple(value_text(name, v) for v in values), unknown)
+            for name, values, unknown in found.to_contain
+        ),
+        tuple(members),
+    )
+
+
+def _counted(viewer: Viewer) -> sa.Select[Any]:
+    return (
+        sa.select(
+            ZoneResult.wall_key,
+            sa.func.min(ZoneResult.zone_id).label("sample"),
+            sa.func.count().label("zones"),
+            sa.func.count(ZoneResult.building_id.distinct()).label("buildings"),
+            sa.func.count(ZoneResult.organisation_id.distinct()).label("owners"),
+            sa.func.coalesce(sa.func.sum(Zone.area_m2), 0.0).label("area"),
+            sa.func.sum(sa.case((Zone.area_m2.is_(None), 1), else_=0)).label("area_unknown"),
+            sa.func.max(BuildingResult.top_floor_height_m).label("highest"),
+        )
+        .join(Zone, Zone.id == ZoneResult.zone_id)
+        .join(BuildingResult, BuildingResult.building_id == ZoneResult.building_id)
+        .where(ZoneResult.is_gap, viewer.only(ZoneResult.organisation_id))
+        .group_by(ZoneResult.wall_key)
+    )
+
+
+def _walls(session: Session, zone_ids: Sequence[int], on: date) -> dict[int, Wall]:
+    rules = rules_in_force(load_reference().rules, on)
+    return {zone.zone_id: zone.wall for zone in gather_zones(session, rules, zone_ids)}
+
+
+def _group(row: sa.Row[Any], wall: Wall) -> DemandGroup:
+    values = {key: wall.as_resolved(key) for key in ALIKE_BY}
+    return DemandGroup(
+        row.wall_key,
+        tuple((PARAMETERS[key].title, value_text(key, value)) for key, value in values.items()),
+        tuple(PARAMETERS[key].title for key, value in values.items() if value is UNKNOWN),
+        row.zones,
+        row.buildings,
+        row.owners,
+        row.area,
+        row.area_unknown,
+        row.highest,
+    )
+
+
+def _any_gap(zone: GatheredZone) -> ZoneCoverage:
+    """Grouping does not ask which kind of gap it is."""
+    coverage = Coverage.TOO_LITTLE_KNOWN
+    return ZoneCoverage(
+        str(zone.zone_id),
+        coverage,
+        by_inference=False,
+        covered_too=False,
+        nearest=(),
+        against=(),
+        conflicts=(),
+        unknown_decisive=(),
+    )

@@ -1,0 +1,198 @@
+"""Why a zone has the coverage it has: every comparison with every test, best first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db import models
+from portfolio.domain.columns import Answer
+from portfolio.domain.coverage import ZoneCase, ZoneCoverage, assess
+from portfolio.domain.errors import NotFoundError
+from portfolio.domain.evidence import Answer3, Outcome, TestRecord, outcome_of
+from portfolio.domain.gates import Gate, together
+from portfolio.domain.matching import Compared, compile_tests, compile_walls, explain_pair
+from portfolio.domain.measures import show_value
+from portfolio.domain.parameters import PARAMETERS
+from portfolio.domain.rules import rules_in_force
+from portfolio.domain.surveys import Fact, Wall
+from portfolio.domain.values import NOT_APPLICABLE, Value
+from portfolio.reference.loader import load_reference
+from portfolio.services.coverage import GatheredZone, gather_zones, library_for, visible_tests
+from portfolio.services.viewer import Viewer
+
+_VERDICTS = ("covers", "assessable", "open", "apart", "failed")
+
+
+@dataclass(frozen=True, slots=True)
+class ComparisonRow:
+    """One parameter of the zone against one test, in words."""
+
+    parameter: str
+    title: str
+    zone_value: str
+    test_value: str
+    answer: str
+    rule: str
+    source: str
+    provenance: str
+    too_weak: bool
+    is_decisive: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TestComparison:
+    """One test against the zone: what it may be used for, and every parameter."""
+
+    __test__ = False
+
+    test: TestRecord
+    test_id: int
+    verdict: str
+    outcome: Outcome
+    gates: tuple[Gate, ...]
+    rows: tuple[ComparisonRow, ...]
+
+    def counted(self, answer: str) -> int:
+        """How many parameters have this answer."""
+        return sum(row.answer == answer for row in self.rows)
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """A zone's coverage with everything behind it."""
+
+    zone_id: int
+    gathered: GatheredZone
+    coverage: ZoneCoverage
+    comparisons: tuple[TestComparison, ...]
+    rule_version: str
+
+    @property
+    def wall(self) -> Wall:
+        return self.gathered.wall
+
+
+def find_zone(
+    session: Session, viewer: Viewer, building_ref: str, zone_ref: str, owner: str = ""
+) -> int:
+    """The id of a zone by the references people use. Raises NotFoundError."""
+    query = (
+        sa.select(models.Zone.id)
+        .join(models.Building)
+        .join(models.Organisation)
+        .where(models.Building.ref == building_ref, models.Zone.ref == zone_ref)
+        .where(viewer.only(models.Building.organisation_id))
+    )
+    if owner:
+        query = query.where(models.Organisation.ref == owner)
+    found = session.scalars(query).all()
+    if not found:
+        raise NotFoundError(f'There is no zone "{zone_ref}" of a building "{building_ref}".')
+    if len(found) > 1:
+        raise NotFoundError(
+            f'Several owners have a building "{building_ref}" with a zone "{zone_ref}": '
+            "name the owner."
+        )
+    return found[0]
+
+
+def explain(session: Session, viewer: Viewer, zone_id: int, on: date) -> Explanation:
+    """Compare one zone with every test its owner may see. Raises NotFoundError."""
+    rules = rules_in_force(load_reference().rules, on)
+    gathered = next(iter(gather_zones(session, rules, {zone_id})), None)
+    if gathered is None or not viewer.sees(gathered.organisation_id):
+        raise NotFoundError("There is no such zone.")
+    library = library_for(session, gathered.organisation_id, {gathered.group}, rules, on)
+    [coverage] = assess([ZoneCase(str(zone_id), gathered.wall, gathered.group)], library)
+    tests = compile_tests(library.tests)
+    compiled = compile_walls([gathered.wall], tests, rules)
+    rows = session.execute(visible_tests(gathered.organisation_id))
+    ids = {row.ref: row.id for row, _ in rows}
+    comparisons = []
+    for index, test in enumerate(tests.records):
+        compared = explain_pair(compiled, gathered.wall, 0, index)
+        found = library.gates[gathered.group][test.ref]
+        comparisons.append(
+            TestComparison(
+                test,
+                ids[test.ref],
+                _verdict(test, found, compared),
+                outcome_of(test),
+                found,
+                tuple(_row(row, gathered.wall) for row in compared if _means_something(row)),
+            )
+        )
+    comparisons.sort(key=_best_first)
+    return Explanation(zone_id, gathered, coverage, tuple(comparisons), rules.version)
+
+
+def _verdict(test: TestRecord, gates: tuple[Gate, ...], compared: list[Compared]) -> str:
+    """What the test says of the wall, gates and comparisons together."""
+    if outcome_of(test) is Outcome.FAILED:
+        return "failed"
+    through = together(gates)
+    answers = [row.answer for row in compared]
+    decisive = any(
+        row.answer is Answer.DIFFERS and PARAMETERS[row.parameter].is_decisive for row in compared
+    )
+    if decisive or through is Answer3.NOT_MET:
+        return "apart"
+    if Answer.UNKNOWN in answers or through is Answer3.UNKNOWN:
+        return "open"
+    return "assessable" if Answer.DIFFERS in answers else "covers"
+
+
+def _best_first(found: TestComparison) -> tuple[int, int, int, int, str]:
+    """Nearest first; a failing test stands with the passing ones that are as near."""
+    decisive = sum(row.answer == "differs" and row.is_decisive for row in found.rows)
+    usable = min(_VERDICTS.index(found.verdict), 2) if decisive == 0 else 3
+    if found.verdict == "apart":
+        usable = 3
+    differs, unknown = found.counted("differs"), found.counted("unknown")
+    return usable, decisive, differs, unknown, found.test.ref
+
+
+def _means_something(row: Compared) -> bool:
+    """A layer that neither wall has, and nobody doubts it, has nothing to compare."""
+    both_off = row.zone_value is NOT_APPLICABLE and row.test_value is NOT_APPLICABLE
+    return not both_off
+
+
+def _row(row: Compared, wall: Wall) -> ComparisonRow:
+    parameter = PARAMETERS[row.parameter]
+    fact = wall.facts.get(row.parameter)
+    return ComparisonRow(
+        row.parameter,
+        parameter.title,
+        value_text(row.parameter, row.zone_value),
+        value_text(row.parameter, row.test_value),
+        row.answer.word,
+        row.rule,
+        row.source,
+        provenance(fact) + (", not enough to lean on" if row.too_weak else ""),
+        row.too_weak,
+        parameter.is_decisive,
+    )
+
+
+def value_text(parameter: str, value: Value) -> str:
+    """A parameter's value for a reader."""
+    return show_value(PARAMETERS[parameter].attribute, value, load_reference().vocabulary)
+
+
+def provenance(fact: Fact | None) -> str:
+    """Where a fact comes from: basis, date, survey, and whether surveys disagree on it."""
+    if fact is None:
+        return "no survey says"
+    survey = fact.claim.survey
+    text = f"{survey.basis.label}, {survey.on.isoformat()}, survey {survey.ref}"
+    if fact.in_conflict:
+        against = ", ".join(claim.survey.ref for claim in fact.in_conflict)
+        text += f"; in conflict with {against}"
+    if fact.settlement is not None:
+        text += f"; settled by {fact.settlement.by}, {fact.settlement.on.isoformat()}"
+    return text
