@@ -48,6 +48,7 @@ class GatheredZone:
     building: Building
     zone: Zone
     wall: Wall
+    surveys: tuple[Survey, ...]
 
     @property
     def group(self) -> str:
@@ -74,7 +75,7 @@ def refresh(
     _forget(session, zone_ids)
     done = 0
     for organisation_id, zones in sorted(by_organisation.items()):
-        library = library_for(session, organisation_id, {z.group for z in zones}, rules, on)
+        library = library_for(session, organisation_id, {z.group for z in zones}, rules)
         found = assess([ZoneCase(str(z.zone_id), z.wall, z.group) for z in zones], library)
         _store(session, zones, found, rules)
         done += len(zones)
@@ -96,9 +97,12 @@ def gather_zones(
     found = []
     for row in _chosen(session, query, models.Zone.id, zone_ids):
         organisation_id, building = buildings[row.building_id]
-        wall = resolve(surveys.get(row.id, ()), settlements.get(row.id, ()), tolerances)
+        told = tuple(surveys.get(row.id, ()))
+        wall = resolve(told, settlements.get(row.id, ()), tolerances)
         zone = mapping.zone_of(row, building.ref)
-        found.append(GatheredZone(row.id, row.building_id, organisation_id, building, zone, wall))
+        found.append(
+            GatheredZone(row.id, row.building_id, organisation_id, building, zone, wall, told)
+        )
     return found
 
 
@@ -107,11 +111,15 @@ def library_for(
     organisation_id: int,
     jurisdictions: Iterable[str],
     rules: RuleSet,
-    on: date,
+    *,
+    refs: Collection[str] | None = None,
 ) -> Library:
-    """All evidence that an organisation may see, with its gates for each jurisdiction."""
+    """The evidence that an organisation may see, with its gates for each jurisdiction.
+
+    `refs` keeps it to some tests, and to those that they lean on.
+    """
     reference = load_reference()
-    tests = tests_for(session, organisation_id)
+    tests = tests_for(session, organisation_id, refs)
     known = {test.ref: (test.standing, outcome_of(test)) for test in tests}
     by_jurisdiction: dict[str, dict[str, tuple[Gate, ...]]] = {
         jurisdiction: {
@@ -120,7 +128,7 @@ def library_for(
                 pairings=reference.pairings,
                 routes=reference.routes,
                 jurisdiction=jurisdiction,
-                on=on,
+                on=rules.on,
                 standing_outcomes=known,
             )
             for test in tests
@@ -130,13 +138,21 @@ def library_for(
     return Library(tests, by_jurisdiction, rules, reference.judge)
 
 
-def tests_for(session: Session, organisation_id: int) -> list[TestRecord]:
+def tests_for(
+    session: Session, organisation_id: int, refs: Collection[str] | None = None
+) -> list[TestRecord]:
     """The tests an organisation may see, each with the consent it has for leaning on them."""
     vocabulary = load_reference().vocabulary
+    query = visible_tests(organisation_id)
+    if refs is not None:
+        query = query.where(models.TestRecord.ref.in_(refs))
     found: dict[str, TestRecord] = {}
-    for row, given in session.execute(visible_tests(organisation_id)):
+    for row, given in session.execute(query):
         consent = None if row.organisation_id == organisation_id else (given or row.consent)
         found[row.ref] = mapping.tested_wall_of(row, vocabulary, consent)
+    leaned_on = {ref for test in found.values() for ref in test.leans_on} - found.keys()
+    if refs is not None and leaned_on - set(refs):
+        return tests_for(session, organisation_id, {*refs, *leaned_on})
     return list(found.values())
 
 

@@ -100,7 +100,7 @@ def what_to_test(session: Session, viewer: Viewer, key: str, on: date) -> WhatTo
     )
 
 
-def _counted(viewer: Viewer) -> sa.Select[Any]:
+def _counted(viewer: Viewer) -> Any:
     return (
         sa.select(
             ZoneResult.wall_key,
@@ -124,7 +124,7 @@ def _walls(session: Session, zone_ids: Sequence[int], on: date) -> dict[int, Wal
     return {zone.zone_id: zone.wall for zone in gather_zones(session, rules, zone_ids)}
 
 
-def _group(row: sa.Row[Any], wall: Wall) -> DemandGroup:
+def _group(row: Any, wall: Wall) -> DemandGroup:
     values = {key: wall.as_resolved(key) for key in ALIKE_BY}
     return DemandGroup(
         row.wall_key,

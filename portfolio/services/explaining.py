@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from portfolio.db import models
 from portfolio.domain.columns import Answer
-from portfolio.domain.coverage import ZoneCase, ZoneCoverage, assess
+from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.evidence import Answer3, Outcome, TestRecord, outcome_of
 from portfolio.domain.gates import Gate, together
@@ -18,7 +19,7 @@ from portfolio.domain.matching import Compared, compile_tests, compile_walls, ex
 from portfolio.domain.measures import show_value
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.rules import rules_in_force
-from portfolio.domain.surveys import Fact, Wall
+from portfolio.domain.surveys import Fact, Survey, Wall
 from portfolio.domain.values import NOT_APPLICABLE, Value
 from portfolio.reference.loader import load_reference
 from portfolio.services.coverage import GatheredZone, gather_zones, library_for, visible_tests
@@ -72,6 +73,10 @@ class Explanation:
     rule_version: str
 
     @property
+    def surveys(self) -> tuple[Survey, ...]:
+        return self.gathered.surveys
+
+    @property
     def wall(self) -> Wall:
         return self.gathered.wall
 
@@ -100,34 +105,63 @@ def find_zone(
     return found[0]
 
 
-def explain(session: Session, viewer: Viewer, zone_id: int, on: date) -> Explanation:
+def explain(
+    session: Session, viewer: Viewer, zone_id: int, on: date, *, also: Collection[str] = ()
+) -> Explanation:
+    """Compare one zone with the tests its stored coverage rests on, and with those of `also`.
+
+    Raises NotFoundError.
+    """
+    stored = session.get(models.ZoneResult, zone_id)
+    if stored is None:
+        return explain_fully(session, viewer, zone_id, on)
+    nearest = (found["test"] for found in stored.details["nearest"])
+    return _explain(session, viewer, zone_id, on, {*nearest, *stored.details["against"], *also})
+
+
+def explain_fully(session: Session, viewer: Viewer, zone_id: int, on: date) -> Explanation:
     """Compare one zone with every test its owner may see. Raises NotFoundError."""
+    return _explain(session, viewer, zone_id, on, None)
+
+
+def _explain(
+    session: Session, viewer: Viewer, zone_id: int, on: date, refs: Collection[str] | None
+) -> Explanation:
     rules = rules_in_force(load_reference().rules, on)
-    gathered = next(iter(gather_zones(session, rules, {zone_id})), None)
-    if gathered is None or not viewer.sees(gathered.organisation_id):
+    zone = next(iter(gather_zones(session, rules, {zone_id})), None)
+    if zone is None or not viewer.sees(zone.organisation_id):
         raise NotFoundError("There is no such zone.")
-    library = library_for(session, gathered.organisation_id, {gathered.group}, rules, on)
-    [coverage] = assess([ZoneCase(str(zone_id), gathered.wall, gathered.group)], library)
+    library = library_for(session, zone.organisation_id, {zone.group}, rules, refs=refs)
+    [coverage] = assess([ZoneCase(str(zone_id), zone.wall, zone.group)], library)
     tests = compile_tests(library.tests)
-    compiled = compile_walls([gathered.wall], tests, rules)
-    rows = session.execute(visible_tests(gathered.organisation_id))
-    ids = {row.ref: row.id for row, _ in rows}
-    comparisons = []
-    for index, test in enumerate(tests.records):
-        compared = explain_pair(compiled, gathered.wall, 0, index)
-        found = library.gates[gathered.group][test.ref]
-        comparisons.append(
-            TestComparison(
-                test,
-                ids[test.ref],
-                _verdict(test, found, compared),
-                outcome_of(test),
-                found,
-                tuple(_row(row, gathered.wall) for row in compared if _means_something(row)),
-            )
-        )
-    comparisons.sort(key=_best_first)
-    return Explanation(zone_id, gathered, coverage, tuple(comparisons), rules.version)
+    compiled = compile_walls([zone.wall], tests, rules)
+    ids = _test_ids(session, zone.organisation_id)
+    comparisons = [
+        _comparison(explain_pair(compiled, zone.wall, 0, index), test, ids[test.ref], zone, library)
+        for index, test in enumerate(tests.records)
+    ]
+    in_order = tuple(sorted(comparisons, key=_best_first))
+    return Explanation(zone_id, zone, coverage, in_order, rules.version)
+
+
+def _test_ids(session: Session, organisation_id: int) -> dict[str, int]:
+    visible = visible_tests(organisation_id)
+    rows = session.execute(visible.with_only_columns(models.TestRecord.ref, models.TestRecord.id))
+    return {ref: test_id for ref, test_id in rows}
+
+
+def _comparison(
+    compared: list[Compared],
+    test: TestRecord,
+    test_id: int,
+    zone: GatheredZone,
+    library: Library,
+) -> TestComparison:
+    found = library.gates[zone.group][test.ref]
+    rows = tuple(_row(row, zone.wall) for row in compared if _means_something(row))
+    return TestComparison(
+        test, test_id, _verdict(test, found, compared), outcome_of(test), found, rows
+    )
 
 
 def _verdict(test: TestRecord, gates: tuple[Gate, ...], compared: list[Compared]) -> str:

@@ -120,7 +120,7 @@ def _conditions(wanted: GapFilter) -> list[sa.ColumnElement[bool]]:
     return found
 
 
-def _row(found: sa.Row[Any]) -> GapRow:
+def _row(found: Any) -> GapRow:
     result, zone, building, owner, building_result, rank = found
     details: dict[str, Any] = result.details
     return GapRow(

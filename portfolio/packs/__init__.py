@@ -1,0 +1,1 @@
+"""What an evidence pack holds. Knows the domain and the drawings, not the store."""

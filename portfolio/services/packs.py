@@ -1,0 +1,123 @@
+"""The evidence pack of one building: gathers what it holds and writes it as one workbook."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db import models
+from portfolio.domain.caution import CAUTION
+from portfolio.domain.errors import NotFoundError
+from portfolio.domain.evidence import TestRecord
+from portfolio.domain.gates import Gate
+from portfolio.domain.parameters import PARAMETERS
+from portfolio.domain.priorities import Gap, reasons
+from portfolio.domain.rules import rules_in_force
+from portfolio.packs.contents import Cell, Known, Line, Pack, PackZone, Section, sections
+from portfolio.reference.loader import load_reference
+from portfolio.services.explaining import (
+    Explanation,
+    explain,
+    provenance,
+    value_text,
+)
+from portfolio.services.viewer import Viewer
+from portfolio.sheets.writing import Table, table_to_xlsx
+
+NEAREST_IN_PACK = 3
+
+
+def find_building(session: Session, viewer: Viewer, ref: str, owner: str = "") -> int:
+    """The id of a building by its reference. Raises NotFoundError."""
+    query = (
+        sa.select(models.Building.id)
+        .join(models.Organisation)
+        .where(models.Building.ref == ref, viewer.only(models.Building.organisation_id))
+    )
+    if owner:
+        query = query.where(models.Organisation.ref == owner)
+    found = session.scalars(query).all()
+    if not found:
+        raise NotFoundError(f'There is no building "{ref}".')
+    if len(found) > 1:
+        raise NotFoundError(f'Several owners have a building "{ref}": name the owner.')
+    return found[0]
+
+
+def building_pack(session: Session, viewer: Viewer, building_id: int, on: date) -> bytes:
+    """The pack as XLSX. Raises NotFoundError."""
+    pack = gather_pack(session, viewer, building_id, on)
+    return table_to_xlsx([_table(section) for section in sections(pack)], CAUTION)
+
+
+def gather_pack(session: Session, viewer: Viewer, building_id: int, on: date) -> Pack:
+    """Everything the pack holds. Raises NotFoundError."""
+    row = session.get(models.Building, building_id)
+    if row is None or not viewer.sees(row.organisation_id):
+        raise NotFoundError("There is no such building.")
+    tests: dict[str, tuple[TestRecord, tuple[Gate, ...]]] = {}
+    zones = []
+    building = None
+    for zone in row.zones:
+        explained = explain(session, viewer, zone.id, on)
+        building = explained.gathered.building
+        zones.append(_zone(explained, zone))
+        for comparison in explained.comparisons[:NEAREST_IN_PACK]:
+            tests[comparison.test.ref] = comparison.test, comparison.gates
+    if building is None:
+        raise NotFoundError(f'The building "{row.ref}" has no zones yet: there is no evidence.')
+    rules = rules_in_force(load_reference().rules, on)
+    in_order = tuple(tests[ref] for ref in sorted(tests))
+    return Pack(building, tuple(zones), in_order, rules, on, viewer.name)
+
+
+def _zone(explained: Explanation, row: models.Zone) -> PackZone:
+    gathered = explained.gathered
+    gap = Gap(gathered.building, gathered.zone, explained.coverage)
+    lines = [
+        Line(
+            comparison.test.ref,
+            comparison.verdict,
+            compared.title,
+            compared.zone_value,
+            compared.test_value,
+            compared.answer,
+            compared.rule,
+            compared.source,
+            compared.provenance,
+        )
+        for comparison in explained.comparisons[:NEAREST_IN_PACK]
+        for compared in comparison.rows
+    ]
+    known = [
+        Known(PARAMETERS[key].title, value_text(key, fact.value), provenance(fact))
+        for key, fact in explained.wall.facts.items()
+    ]
+    return PackZone(
+        gathered.zone,
+        explained.coverage,
+        tuple(known),
+        tuple(lines),
+        explained.surveys,
+        tuple(reason.text for reason in reasons(gap, load_reference().order)),
+        tuple(_decision(decision) for decision in row.decisions),
+    )
+
+
+def _decision(row: models.Decision) -> tuple[Cell, ...]:
+    return (
+        row.ruling,
+        row.by,
+        row.qualification,
+        row.on.isoformat(),
+        row.valid_until.isoformat() if row.valid_until else "",
+        row.reasons,
+        row.documents,
+        row.coverage_then,
+    )
+
+
+def _table(section: Section) -> Table:
+    return Table(section.title, section.headers, section.rows)
