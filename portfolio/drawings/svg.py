@@ -159,7 +159,11 @@ class Canvas:
         *,
         is_dashed: bool = False,
     ) -> Element:
-        """Append a rectangle with the ground and hatch of a mark."""
+        """Append a rectangle with the ground and hatch of a mark; give the hatched one.
+
+        The ground lies beneath the hatch, not in its tiles: some PDF engines show the seams.
+        """
+        add_box(parent, box, class_=f"ground {mark.css_class}", fill=mark.ground)
         classes = f"{class_} {mark.css_class}-hatched"
         return add_outlined(parent, box, self.fill(mark), classes, is_dashed=is_dashed)
 
@@ -202,9 +206,6 @@ def _add_pattern(defs: Element, pattern_id: str, mark: marks.Mark) -> None:
         height=hatch.height,
     )
     # The classes stand on the shapes in the tile: a tile does not inherit from what it fills.
-    ground_class = f"hatch-ground {mark.css_class}"
-    tile = Box(0, 0, hatch.width, hatch.height)
-    add_box(pattern, tile, class_=ground_class, fill=mark.ground)
     for stroke in hatch.strokes:
         add(
             pattern,

@@ -64,3 +64,7 @@ def test_coordinate_has_no_negative_zero() -> None:
 )
 def test_amounts_are_written_without_needless_decimals(value: float, text: str) -> None:
     assert amount_text(value) == text
+
+
+def test_labels_that_do_not_all_fit_fill_the_range_evenly() -> None:
+    assert spread([50, 50, 50], gap=100, low=0, high=100) == pytest.approx((0, 50, 100))
