@@ -1,0 +1,47 @@
+"""Puts the web application together: settings, store, safety, error pages, blueprints."""
+
+from __future__ import annotations
+
+import importlib
+import importlib.util
+from collections.abc import Callable
+from datetime import date
+
+from flask import Blueprint, Flask
+from flask_wtf import CSRFProtect
+
+from portfolio.db.session import database_url as default_database_url
+from portfolio.domain.caution import CAUTION
+from portfolio.drawings.marks import answer_mark
+from portfolio.paths import templates_dir
+from portfolio.web import config, errors, security, static_files, store, words
+
+_DETAILS = "portfolio.web.details"
+
+
+def create_app(database_url: str | None = None, *, today: Callable[[], date] = date.today) -> Flask:
+    """The application over one database; `today` is the only clock that the pages read."""
+    url = database_url or default_database_url()
+    app = Flask("portfolio.web", template_folder=str(templates_dir()), static_folder="static")
+    app.config.from_mapping(config.settings(url))
+    app.jinja_env.trim_blocks = True
+    app.jinja_env.lstrip_blocks = True
+    app.jinja_env.globals.update(
+        caution=CAUTION, answer_mark=answer_mark, coverage_mark=words.coverage_mark
+    )
+    app.jinja_env.filters.update(amount=words.amount, day=words.day, metres=words.metres)
+    store.attach(app, url, today)
+    static_files.attach(app)
+    security.attach(app)
+    CSRFProtect(app)
+    errors.attach(app)
+    for blueprint in _blueprints():
+        app.register_blueprint(blueprint)
+    return app
+
+
+def _blueprints() -> tuple[Blueprint, ...]:
+    found: tuple[Blueprint, ...] = ()
+    if importlib.util.find_spec(_DETAILS) is not None:
+        found += importlib.import_module(_DETAILS).blueprints
+    return found

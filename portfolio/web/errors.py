@@ -1,0 +1,59 @@
+"""The one place where errors become pages. A page says what was wrong and what to do next."""
+
+from __future__ import annotations
+
+from flask import Flask, render_template
+from flask.typing import ResponseReturnValue
+from flask_wtf.csrf import CSRFError
+from werkzeug.exceptions import HTTPException, InternalServerError, NotFound
+
+from portfolio.domain.errors import InputError, NotFoundError
+from portfolio.web.config import LARGEST_UPLOAD_MB
+
+_WORDS = {
+    400: ("The request could not be read", "Go back and try again."),
+    405: ("This page cannot be used that way", "Go back and follow a link or send a form."),
+    413: (
+        "The file is too large",
+        f"Files may have up to {LARGEST_UPLOAD_MB} MB. Split it and upload the parts.",
+    ),
+}
+_ANY = ("The request was refused", "Go back and try again.")
+
+
+def attach(app: Flask) -> None:
+    """Register the pages for what can go wrong."""
+    app.register_error_handler(NotFoundError, _not_found)
+    app.register_error_handler(NotFound, _not_found)
+    app.register_error_handler(InputError, _input)
+    app.register_error_handler(CSRFError, _stale_form)
+    app.register_error_handler(HTTPException, _refused)
+    app.register_error_handler(InternalServerError, _failed)
+
+
+def _not_found(error: Exception) -> ResponseReturnValue:
+    """The same page for what is not there and for what is another organisation's."""
+    del error
+    return render_template("errors/not_found.html"), 404
+
+
+def _input(error: InputError) -> ResponseReturnValue:
+    return render_template("errors/input.html", problems=error.problems), 400
+
+
+def _stale_form(error: CSRFError) -> ResponseReturnValue:
+    del error
+    return render_template("errors/stale_form.html"), 400
+
+
+def _refused(error: HTTPException) -> ResponseReturnValue:
+    code = error.code or 500
+    if error.response is not None or code < 400:  # noqa: PLR2004 - a redirect, not an error
+        return error
+    title, advice = _WORDS.get(code, _ANY)
+    return render_template("errors/refused.html", title=title, advice=advice), code
+
+
+def _failed(error: InternalServerError) -> ResponseReturnValue:
+    del error
+    return render_template("errors/failed.html"), 500
