@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+LONGEST_REF = 60
+
 
 @dataclass(frozen=True, slots=True)
 class Column:
     """One column. `words` is a closed list; `category` names a vocabulary of the reference data.
 
     `required` means that a row without it cannot be used; a sheet must have the column.
+    `longest` is the most characters that are kept; 0 where there is no limit.
     """
 
     key: str
@@ -19,6 +22,7 @@ class Column:
     unit: str = ""
     words: tuple[str, ...] = ()
     category: str = ""
+    longest: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +41,7 @@ class Sheet:
 
 def ref(key: str, header: str, help_text: str) -> Column:
     """A column that says which record a row is about, and must be filled in."""
-    return Column(key, header, help_text, required=True)
+    return Column(key, header, help_text, required=True, longest=LONGEST_REF)
 
 
 def words(key: str, header: str, allowed: tuple[str, ...], help_text: str) -> Column:

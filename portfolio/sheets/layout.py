@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from portfolio.sheets.columns import Column, Sheet
 from portfolio.sheets.layout_buildings import BUILDINGS, HEIGHTS, ORGANISATIONS, ZONES
 from portfolio.sheets.layout_tests import TESTED_LAYERS, TESTS
@@ -26,6 +28,9 @@ IGNORED_TITLES = (HELP_TITLE, EXAMPLE_TITLE, LISTS_TITLE, CAUTION_TITLE)
 """Sheets that explain and are never read as records."""
 
 
+_NUMBERED = re.compile(r"[ -]\d+$")
+
+
 def folded(name: str) -> str:
     """A name without the differences of writing: case, underscores and runs of spaces."""
     return " ".join(name.casefold().replace("_", " ").split())
@@ -42,8 +47,11 @@ _COLUMN_OF = {
 
 
 def sheet_named(name: str) -> Sheet | None:
-    """The sheet that a tab or a file name (without ".csv") means."""
-    return _SHEET_OF.get(folded(name))
+    """The sheet that a tab or a file name (without ".csv") means.
+
+    A number may follow ("Layers 2"), because one tab takes only so many rows.
+    """
+    return _SHEET_OF.get(_NUMBERED.sub("", folded(name)))
 
 
 def is_ignored(name: str) -> bool:

@@ -13,7 +13,7 @@ ORGANISATIONS = Sheet(
     "Who owns buildings, holds test reports or gives consent. Only those not yet known.",
     (
         ref("organisation", "Organisation", "A short reference, used in the other sheets."),
-        Column("name", "Name", "The organisation's name as it should be shown."),
+        Column("name", "Name", "The organisation's name as it should be shown.", longest=200),
         words("kind", "Kind", ORGANISATION_KINDS, "What the organisation is to the others."),
     ),
 )
@@ -25,9 +25,16 @@ _HEIGHT = (
         "How far the height may be off. Empty when nobody has said.",
         unit="m",
     ),
-    Column("height_method", "Height method", "How it was found: measured, read from a drawing…"),
+    Column(
+        "height_method",
+        "Height method",
+        "How it was found: measured, read from a drawing…",
+        longest=200,
+    ),
     Column("height_date", "Height date", DATE),
-    Column("height_source", "Height source", "The document or the person that says so."),
+    Column(
+        "height_source", "Height source", "The document or the person that says so.", longest=300
+    ),
 )
 _HEIGHT_HELP = "From the lowest ground beside the building to the floor of the top storey."
 
@@ -38,13 +45,14 @@ BUILDINGS = Sheet(
     (
         OWNER,
         BUILDING,
-        Column("name", "Name", "What people call it. Empty: its reference is shown."),
-        Column("address", "Address", "Where it stands."),
+        Column("name", "Name", "What people call it. Empty: its reference is shown.", longest=200),
+        Column("address", "Address", "Where it stands.", longest=300),
         Column(
             "jurisdiction",
             "Jurisdiction",
             "Whose law applies: England, Scotland…",
             category="jurisdiction",
+            longest=60,
         ),
         Column("use", "Use", "What the building is used for.", category="use"),
         Column("storeys", "Storeys", "Storeys above ground, a whole number."),
@@ -78,8 +86,10 @@ ZONES = Sheet(
         OWNER,
         BUILDING,
         ZONE,
-        Column("description", "Description", "What it looks like and where it is."),
-        Column("face", "Face", "Which face of the building: north, street side, courtyard…"),
+        Column("description", "Description", "What it looks like and where it is.", longest=300),
+        Column(
+            "face", "Face", "Which face of the building: north, street side, courtyard…", longest=60
+        ),
         Column("from_storey", "From storey", "Lowest storey it covers; the ground storey is 0."),
         Column("to_storey", "To storey", "Highest storey it covers; the ground storey is 0."),
         Column("area_m2", "Area (m2)", "Its area, a number.", unit="m2"),

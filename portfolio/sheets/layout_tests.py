@@ -18,12 +18,14 @@ TESTS = Sheet(
     (
         _HELD_BY,
         _TEST,
-        Column("title", "Title", "What was tested, in a few words."),
-        Column("laboratory", "Laboratory", "Who tested it."),
-        Column("sponsor", "Sponsor", "Who ordered the test and may let others lean on it."),
-        Column("standard", "Standard", "The test standard, such as BS 8414."),
-        Column("part", "Part", "Its part, such as 1."),
-        Column("edition", "Edition", "Its edition, such as 2015+A1:2017."),
+        Column("title", "Title", "What was tested, in a few words.", longest=300),
+        Column("laboratory", "Laboratory", "Who tested it.", longest=200),
+        Column(
+            "sponsor", "Sponsor", "Who ordered the test and may let others lean on it.", longest=200
+        ),
+        Column("standard", "Standard", "The test standard, such as BS 8414.", longest=60),
+        Column("part", "Part", "Its part, such as 1.", longest=10),
+        Column("edition", "Edition", "Its edition, such as 2015+A1:2017.", longest=60),
         Column("tested_on", "Tested on", DATE),
         words("external_spread", "External spread", _ANSWERS, "Whether the limit was met."),
         words("internal_spread", "Internal spread", _ANSWERS, "Whether the limit was met."),
@@ -47,10 +49,17 @@ TESTS = Sheet(
             tuple(Outcome),
             "The outcome as the report prints it. Empty: not told.",
         ),
-        Column("class_document", "Classification document", "Such as BR 135. Empty: none."),
-        Column("class_edition", "Classification edition", "Its edition."),
-        Column("class_annex", "Classification annex", "Its annex, such as A."),
-        Column("class_report", "Classification report", "Reference of the classification report."),
+        Column(
+            "class_document", "Classification document", "Such as BR 135. Empty: none.", longest=60
+        ),
+        Column("class_edition", "Classification edition", "Its edition.", longest=60),
+        Column("class_annex", "Classification annex", "Its annex, such as A.", longest=10),
+        Column(
+            "class_report",
+            "Classification report",
+            "Reference of the classification report.",
+            longest=100,
+        ),
         words("standing", "Standing", tuple(Standing), "Whether it still stands. Empty: live."),
         Column("standing_note", "Standing note", "Why, when it is not live."),
         words("holding", "Holding", tuple(Holding), "How the report is held. Empty: not-seen."),
@@ -71,7 +80,7 @@ TESTS = Sheet(
             'References of other tests that this evidence leans on, separated by ";".',
         ),
         *WALL_COLUMNS,
-        Column("source", "Source", "The document that this row is taken from."),
+        Column("source", "Source", "The document that this row is taken from.", longest=300),
     ),
 )
 

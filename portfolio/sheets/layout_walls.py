@@ -67,7 +67,7 @@ LAYER_COLUMNS = (
     Column(
         "thickness_mm",
         "Thickness (mm)",
-        "Thickness of the layer, or depth of a cavity. A range such as 50-75 may be given.",
+        "Thickness of the layer, or depth of a cavity. A range may be given: 50 to 75.",
         unit="mm",
     ),
     Column("spacing_mm", "Spacing (mm)", "Between cavity barriers only.", unit="mm"),
@@ -107,7 +107,12 @@ LAYERS = Sheet(
             words=tuple(Basis),
         ),
         Column("survey_date", "Survey date", DATE, required=True),
-        Column("survey_source", "Survey source", "The document or the person that says so."),
+        Column(
+            "survey_source",
+            "Survey source",
+            "The document or the person that says so.",
+            longest=300,
+        ),
         *WALL_COLUMNS,
         *LAYER_COLUMNS,
     ),

@@ -1,0 +1,111 @@
+"""Rows of organisations, buildings, heights and zones into drafts."""
+
+from __future__ import annotations
+
+from portfolio.domain.heights import HeightClaim
+from portfolio.reference.loader import EVACUATION, SPRINKLERS, Reference
+from portfolio.sheets.cells import Cells
+from portfolio.sheets.drafts import (
+    BuildingDraft,
+    HeightDraft,
+    Key,
+    OrganisationDraft,
+    ZoneDraft,
+)
+from portfolio.sheets.layout_buildings import ORGANISATION_KINDS
+from portfolio.sheets.lists import jurisdictions, meaning
+
+_LOWEST_STOREY = -100
+_ABOUT_A_HEIGHT = ("height_tolerance_m", "height_method", "height_date", "height_source")
+
+
+def organisation(cells: Cells, key: Key) -> OrganisationDraft:
+    """The organisation of a row."""
+    name = cells.text("name") or key[0]
+    kind = cells.listed("kind", ORGANISATION_KINDS)
+    return OrganisationDraft(key[0], name, kind, cells.columns, cells.place)
+
+
+def building(cells: Cells, key: Key, reference: Reference) -> BuildingDraft:
+    """The building of a row, with the height that it states."""
+    claim = _claim(cells)
+    return BuildingDraft(
+        owner=key[0],
+        building=key[1],
+        name=cells.text("name") or key[1],
+        address=cells.text("address"),
+        jurisdiction=_jurisdiction(cells, reference),
+        use=_use(cells, reference),
+        storeys=cells.whole("storeys", least=1),
+        homes=cells.whole("homes"),
+        people=cells.whole("people"),
+        evacuation=cells.listed("evacuation", tuple(EVACUATION)),
+        sprinklers=cells.listed("sprinklers", tuple(SPRINKLERS)),
+        note=cells.text("note"),
+        heights=() if claim is None else (claim,),
+        columns=cells.columns,
+        at=cells.place,
+    )
+
+
+def height(cells: Cells, key: Key) -> HeightDraft | None:
+    """The height of a row of the sheet of heights."""
+    claim = _claim(cells)
+    if claim is None:
+        if not cells.problems:
+            header = cells.sheet.column("top_floor_height_m")
+            cells.refuse(header.key, "There is no height in this row.", header.help)
+        return None
+    return HeightDraft(key[0], key[1], claim, cells.place)
+
+
+def zone(cells: Cells, key: Key) -> ZoneDraft:
+    """The zone of a row."""
+    lowest = cells.whole("from_storey", least=_LOWEST_STOREY)
+    highest = cells.whole("to_storey", least=_LOWEST_STOREY)
+    if lowest is not None and highest is not None and lowest > highest:
+        cells.refuse("to_storey", f"This is below the lowest storey, {lowest}.")
+    return ZoneDraft(
+        owner=key[0],
+        building=key[1],
+        zone=key[2],
+        description=cells.text("description"),
+        face=cells.text("face"),
+        from_storey=lowest,
+        to_storey=highest,
+        area_m2=cells.measure("area_m2"),
+        attachment=cells.yes("attachment"),
+        columns=cells.columns,
+        at=cells.place,
+    )
+
+
+def _claim(cells: Cells) -> HeightClaim | None:
+    metres = cells.measure("top_floor_height_m")
+    tolerance = cells.measure("height_tolerance_m")
+    method, source = cells.text("height_method"), cells.text("height_source")
+    day = cells.day("height_date")
+    if metres is not None:
+        return HeightClaim(metres, method, tolerance, day, source)
+    if cells.is_unknown("top_floor_height_m"):
+        for column in _ABOUT_A_HEIGHT:
+            if not cells.is_unknown(column):
+                cells.refuse(column, "There is no height that this could belong to.")
+    return None
+
+
+def _jurisdiction(cells: Cells, reference: Reference) -> str:
+    """The spelling of the reference data where it has the name; any other name is kept."""
+    if cells.is_unknown("jurisdiction"):
+        return ""
+    text = cells.text("jurisdiction")
+    return meaning(jurisdictions(reference), text) or text
+
+
+def _use(cells: Cells, reference: Reference) -> str:
+    text = cells.raw("use")
+    labels = tuple(use.label for use in reference.uses.values())
+    label = meaning(labels, text)
+    if label is not None:
+        return list(reference.uses)[labels.index(label)]
+    return cells.listed("use", tuple(reference.uses))

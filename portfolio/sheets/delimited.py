@@ -1,0 +1,71 @@
+"""Reads CSV files, and guards cells that a spreadsheet program would take for a formula."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+
+from portfolio.sheets.columns import Sheet
+from portfolio.sheets.raw import MOST_COLUMNS, MOST_ROWS, GivenFile, Grid, refuse
+
+# apostrophes that are already there get one more, or taking one off would not give them back
+_RISKY = re.compile(r"'*[=+\-@\t\r]")
+_GUARDED = re.compile(r"'+[=+\-@\t\r]")
+_DELIMITERS = (",", ";", "\t")
+
+
+def guarded(text: str) -> str:
+    """The text with an apostrophe before it where a program might calculate it.
+
+    >>> guarded("=1+1"), guarded("plain"), guarded("'=1+1")
+    ("'=1+1", 'plain', "''=1+1")
+    """
+    return f"'{text}" if _RISKY.match(text) else text
+
+
+def unguarded(text: str) -> str:
+    """The text that `guarded` was given.
+
+    >>> unguarded("'=1+1"), unguarded("-5"), unguarded("'tis")
+    ('=1+1', '-5', "'tis")
+    """
+    return text[1:] if _GUARDED.match(text) else text
+
+
+def grid_of(given: GivenFile, sheet: Sheet) -> Grid:
+    """The rows of a CSV file; a cell with line breaks in it is part of one row."""
+    text = _decoded(given)
+    first_line = text.partition("\n")[0]
+    delimiter = max(_DELIMITERS, key=first_line.count)
+    rows: list[list[str]] = []
+    try:
+        for row in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True):
+            rows.append([unguarded(cell) for cell in row])
+            if len(rows) > MOST_ROWS + 1 or len(row) > MOST_COLUMNS:
+                raise refuse(
+                    given.name,
+                    f"Row {len(rows):,} is beyond what one file may hold.",
+                    f"at most {MOST_ROWS:,} rows and {MOST_COLUMNS} columns; let the rest go on "
+                    f'in a further file, "{sheet.key}-2.csv"',
+                )
+    except csv.Error as error:
+        raise refuse(
+            given.name,
+            f"This is no CSV file that can be read: after row {len(rows):,}, {error}.",
+            "a quotation mark within a cell to be written twice",
+        ) from error
+    return Grid(given.name, "", sheet, rows)
+
+
+def _decoded(given: GivenFile) -> str:
+    if given.content.startswith(b"PK\x03\x04"):
+        raise refuse(given.name, "This is a workbook, not a CSV file.", "its name to end in .xlsx")
+    try:
+        return given.content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise refuse(
+            given.name,
+            f"This is not text in UTF-8 (byte {error.start + 1:,} cannot be read).",
+            'a file saved as "CSV UTF-8"',
+        ) from error
