@@ -1,0 +1,168 @@
+"""The demo portfolio read from its files and judged by the domain, without a store."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import cache
+
+from portfolio import paths
+from portfolio.domain.buildings import Building, Zone
+from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
+from portfolio.domain.evidence import (
+    SUBSTRATE_OF_PART,
+    Classification,
+    Consent,
+    Criteria,
+    TestRecord,
+    outcome_of,
+)
+from portfolio.domain.gates import Gate, gates
+from portfolio.domain.rules import RuleSet, rules_in_force
+from portfolio.domain.surveys import Survey, Wall, resolve
+from portfolio.domain.values import UNKNOWN
+from portfolio.reference.loader import load_reference
+from portfolio.sheets.converting import convert
+from portfolio.sheets.drafts import BuildingDraft, Drafts, SurveyDraft, TestDraft, ZoneDraft
+from portfolio.sheets.reading import read_paths
+
+ON = date(2026, 12, 1)
+FOLDER = paths.seed_demo_dir()
+
+
+@dataclass(frozen=True)
+class JudgedZone:
+    """One zone with its building, its wall and its coverage."""
+
+    building: Building
+    zone: Zone
+    wall: Wall
+    coverage: ZoneCoverage
+
+
+@cache
+def drafts() -> Drafts:
+    """What the files say."""
+    return convert(read_paths([FOLDER]), load_reference())
+
+
+@cache
+def rules() -> RuleSet:
+    return rules_in_force(load_reference().rules, ON)
+
+
+@cache
+def judged() -> dict[str, JudgedZone]:
+    """Every zone by "building zone", as its own owner sees it."""
+    found: dict[str, JudgedZone] = {}
+    for owner in sorted({draft.owner for draft in drafts().buildings}):
+        found |= _judged_of(owner)
+    return found
+
+
+def _judged_of(owner: str) -> dict[str, JudgedZone]:
+    buildings = {d.building: _building(d) for d in drafts().buildings if d.owner == owner}
+    zones = [draft for draft in drafts().zones if draft.owner == owner]
+    surveys: dict[tuple[str, str], list[Survey]] = {}
+    for draft in drafts().surveys:
+        if draft.owner == owner:
+            surveys.setdefault((draft.building, draft.zone), []).append(_survey(draft))
+    walls = [resolve(surveys.get(z.key[1:], ()), (), rules().tolerances()) for z in zones]
+    cases = [
+        ZoneCase(f"{z.building} {z.zone}", wall, buildings[z.building].jurisdiction)
+        for z, wall in zip(zones, walls, strict=True)
+    ]
+    covered = assess(cases, library(owner, {case.group for case in cases}))
+    return {
+        case.key: JudgedZone(buildings[z.building], _zone(z), case.wall, coverage)
+        for case, z, coverage in zip(cases, zones, covered, strict=True)
+    }
+
+
+def library(owner: str, jurisdictions: Iterable[str] = ("England",)) -> Library:
+    """The tests that an owner may see, with their gates."""
+    tests = [_record(draft, owner) for draft in drafts().tests if _may_see(draft, owner)]
+    reference = load_reference()
+    outcomes = {test.ref: (test.standing, outcome_of(test)) for test in tests}
+
+    def of(test: TestRecord, jurisdiction: str) -> tuple[Gate, ...]:
+        return gates(
+            test,
+            pairings=reference.pairings,
+            routes=reference.routes,
+            jurisdiction=jurisdiction,
+            on=ON,
+            standing_outcomes=outcomes,
+        )
+
+    by_place = {place: {test.ref: of(test, place) for test in tests} for place in jurisdictions}
+    return Library(tests, by_place, rules(), reference.judge)
+
+
+def _may_see(draft: TestDraft, owner: str) -> bool:
+    given = owner in draft.consent_given_to
+    return draft.held_by == owner or given or draft.consent is Consent.PUBLISHED
+
+
+def _record(draft: TestDraft, owner: str) -> TestRecord:
+    consent = Consent.GIVEN if owner in draft.consent_given_to else draft.consent
+    wall = draft.build_up
+    implied = SUBSTRATE_OF_PART.get((draft.standard, draft.part))
+    if wall.substrate is UNKNOWN and implied:
+        wall = replace(wall, substrate=load_reference().vocabulary["substrate"].read(implied))
+    paper = Classification(draft.class_document, draft.class_edition, draft.class_annex)
+    return TestRecord(
+        draft.test,
+        draft.title,
+        draft.standard,
+        draft.part,
+        draft.edition,
+        draft.tested_on,
+        wall,
+        Criteria(
+            draft.external_spread,
+            draft.internal_spread,
+            draft.burn_through,
+            draft.no_flames_above_rig,
+            draft.no_early_end,
+        ),
+        draft.printed_outcome,
+        paper if draft.class_document else None,
+        draft.standing,
+        draft.holding,
+        consent,
+        draft.leans_on,
+        draft.source,
+    )
+
+
+def _survey(draft: SurveyDraft) -> Survey:
+    return Survey(draft.survey, draft.basis, draft.survey_date, draft.survey_source, draft.build_up)
+
+
+def _building(draft: BuildingDraft) -> Building:
+    return Building(
+        draft.building,
+        draft.name,
+        draft.owner,
+        draft.jurisdiction,
+        draft.use,
+        draft.storeys,
+        draft.heights,
+        draft.homes,
+        draft.people,
+        draft.evacuation,
+        draft.sprinklers,
+    )
+
+
+def _zone(draft: ZoneDraft) -> Zone:
+    return Zone(
+        draft.zone,
+        draft.building,
+        draft.description,
+        draft.face,
+        draft.from_storey,
+        draft.to_storey,
+        draft.area_m2,
+        draft.attachment,
+    )
