@@ -1,0 +1,107 @@
+"""Imports drafts: gathers what is stored, has a plan decided, and carries out exactly that plan."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import sqlalchemy as sa
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+
+from portfolio.db import models
+from portfolio.domain.errors import InputError, NotFoundError
+from portfolio.reference.loader import load_reference
+from portfolio.services import stored
+from portfolio.services.importing_plan import decide
+from portfolio.services.importing_steps import (
+    Create,
+    Current,
+    ImportPlan,
+    Leave,
+    Step,
+    Update,
+)
+from portfolio.services.importing_writes import ImportResult, Writer
+from portfolio.services.viewer import Viewer
+from portfolio.sheets.drafts import Drafts, Key
+
+__all__ = [
+    "Create",
+    "ImportPlan",
+    "ImportResult",
+    "Leave",
+    "Step",
+    "Update",
+    "apply_import",
+    "plan_import",
+]
+
+
+def plan_import(session: Session, viewer: Viewer, drafts: Drafts) -> ImportPlan:
+    """What importing the drafts would do. Writes nothing."""
+    current, own = _gather(session, viewer, drafts)
+    vocabulary = load_reference().vocabulary
+    return decide(drafts, current, vocabulary, own=own, organisation_id=viewer.organisation_id)
+
+
+def apply_import(session: Session, viewer: Viewer, plan: ImportPlan, on: date) -> ImportResult:
+    """Write what the plan says, in the caller's transaction, with one event a record.
+
+    Raises InputError when the plan has problems or when somebody saved in the meantime; the
+    caller's transaction must then be given up. Coverage is the caller's to compute again.
+    """
+    if plan.organisation_id != viewer.organisation_id:
+        raise NotFoundError("There is no such plan.")
+    if plan.problems:
+        raise InputError(plan.problems)
+    try:
+        return Writer(session, viewer, plan, on).write()
+    except IntegrityError as error:
+        raise InputError(
+            "Somebody saved one of these records since the plan was made. Nothing of this import "
+            "has been saved: make the plan again."
+        ) from error
+
+
+def _gather(session: Session, viewer: Viewer, drafts: Drafts) -> tuple[Current, str | None]:
+    """What is stored of what the drafts speak of, and the only organisation to be written."""
+    organisations = stored.organisations(session, sa.true(), _organisation_refs(drafts))
+    own = None
+    if viewer.organisation_id is not None:
+        own = session.scalar(
+            sa.select(models.Organisation.ref).where(
+                models.Organisation.id == viewer.organisation_id
+            )
+        )
+        if own is None:
+            raise NotFoundError("There is no such organisation.")
+    owners = {
+        kept.id: kept.draft.organisation for kept in organisations.values() if viewer.sees(kept.id)
+    }
+    buildings = stored.buildings(session, owners, _building_refs(drafts))
+    zones = {}
+    surveys = {}
+    if drafts.zones or drafts.surveys:
+        zones = stored.zones(session, {kept.id: key for key, kept in buildings.items()})
+    if drafts.surveys:
+        wanted = {draft.key[:3] for draft in drafts.surveys}
+        of: dict[int, Key] = {kept.id: key for key, kept in zones.items() if key in wanted}
+        surveys = stored.surveys(session, of, load_reference().vocabulary)
+    tests = stored.held_tests(
+        session, owners, load_reference().vocabulary, {draft.test for draft in drafts.tests}
+    )
+    return Current(organisations, buildings, zones, surveys, tests), own
+
+
+def _organisation_refs(drafts: Drafts) -> set[str]:
+    refs = {draft.organisation for draft in drafts.organisations}
+    for rows in (drafts.buildings, drafts.heights, drafts.zones, drafts.surveys):
+        refs |= {draft.owner for draft in rows}
+    for test in drafts.tests:
+        refs |= {test.held_by, *test.consent_given_to}
+    return refs
+
+
+def _building_refs(drafts: Drafts) -> set[str]:
+    rows = (drafts.buildings, drafts.heights, drafts.zones, drafts.surveys)
+    return {draft.building for part in rows for draft in part}
