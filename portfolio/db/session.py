@@ -11,8 +11,11 @@ from typing import Any
 import sqlalchemy as sa
 from alembic import command
 from alembic.config import Config
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from sqlalchemy.orm import Session, sessionmaker
 
+from portfolio.domain.errors import PortfolioError
 from portfolio.paths import migrations_dir
 
 DEFAULT_FILE = "portfolio.sqlite3"
@@ -73,6 +76,21 @@ def alembic_config(url: str) -> Config:
     config.set_main_option("script_location", str(migrations_dir()))
     config.attributes["url"] = url
     return config
+
+
+def is_current(url: str) -> bool:
+    """Whether the database exists and is at the newest schema."""
+    if url.startswith("sqlite:///") and not Path(url.removeprefix("sqlite:///")).exists():
+        return False
+    newest = ScriptDirectory.from_config(alembic_config(url)).get_current_head()
+    engine = engine_for(url)
+    try:
+        with engine.connect() as connection:
+            return MigrationContext.configure(connection).get_current_revision() == newest
+    except sa.exc.OperationalError as error:
+        raise PortfolioError(f"The database does not answer: {error.orig}") from error
+    finally:
+        engine.dispose()
 
 
 def upgrade(url: str) -> None:

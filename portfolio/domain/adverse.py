@@ -13,7 +13,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from portfolio.domain import reaction
 from portfolio.domain.columns import Bools
@@ -48,30 +47,31 @@ class _Wall:
     others: tuple[Value, ...]
 
 
-@dataclass(frozen=True, slots=True)
 class _Axis:
-    """One side of the cells: its keys in order, and the order between them."""
+    """One side of the cells: its keys in order, and the order between them as a matrix."""
 
-    keys: tuple[str, ...]
-    order: CategoryOrder
+    def __init__(self, keys: tuple[str, ...], order: CategoryOrder) -> None:
+        self.keys = keys
+        rows = [[order.at_least(key, than) for key in keys] for than in keys]
+        self._above = np.array(rows, dtype=np.bool_)
+        self._possible: dict[Value, Bools] = {}
 
     def possible(self, value: Value) -> Bools:
         """Which keys `value` could be."""
-        if isinstance(value, OneOf):
-            return np.array([key in value.keys for key in self.keys], dtype=np.bool_)
-        return np.full(len(self.keys), value is UNKNOWN, dtype=np.bool_)
+        if value not in self._possible:
+            if isinstance(value, OneOf):
+                found = np.array([key in value.keys for key in self.keys], dtype=np.bool_)
+            else:
+                found = np.full(len(self.keys), value is UNKNOWN, dtype=np.bool_)
+            self._possible[value] = found
+        return self._possible[value]
 
     def at_least(self, value: Value) -> Bools:
         """Which keys are at least as onerous as everything `value` could be."""
         could_be = self.possible(value)
         if not could_be.any():
             return np.zeros(len(self.keys), dtype=np.bool_)
-        rows = [
-            [self.order.at_least(key, than) for key in self.keys]
-            for than, possible in zip(self.keys, could_be, strict=True)
-            if possible
-        ]
-        return np.array([all(column) for column in zip(*rows, strict=True)], dtype=np.bool_)
+        return np.array(self._above[could_be].all(axis=0), dtype=np.bool_)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +110,7 @@ class Judge:
 
     def _judge(self, walls: list[_Wall], tests: list[_Wall]) -> list[Against]:
         acquitted = self._acquitted(walls, tests)
+        axes = self._axes()
         tested = np.zeros(acquitted.shape, dtype=np.bool_)
         leaning = np.zeros(acquitted.shape, dtype=np.bool_)
         inferred = np.array([_facings(wall) != frozenset() for wall in walls], dtype=np.bool_)
@@ -126,7 +127,7 @@ class Judge:
                 continue
             here = np.ix_(rows, columns)
             facing_walls, facing_tests = [walls[i] for i in rows], [tests[j] for j in columns]
-            spoken, lean = self._inferred(facing, facing_walls, facing_tests, ~acquitted[here])
+            spoken, lean = _inferred(facing, axes, facing_walls, facing_tests, ~acquitted[here])
             inferred[rows] &= spoken
             leaning[here] = lean
             tested[here] = _same_materials(facing, facing_walls, facing_tests) & ~acquitted[here]
@@ -159,30 +160,40 @@ class Judge:
                     found[i] |= milder_for[w]
         return found
 
-    def _axes(self, facing: str) -> tuple[_Axis, _Axis]:
-        if facing in COMPOSITES:
-            severity = _Axis(tuple(CORE_LIMITS_MJ_PER_KG), self.orders.core)
-        else:
-            severity = _Axis(reaction.CLASSES, self.orders.facing_class)
+    def _axes(self) -> _Axes:
         families = tuple(sorted({*self.families.values(), NONE}))
-        return severity, _Axis(families, self.orders.insulation)
+        return _Axes(
+            _Axis(tuple(CORE_LIMITS_MJ_PER_KG), self.orders.core),
+            _Axis(reaction.CLASSES, self.orders.facing_class),
+            _Axis(families, self.orders.insulation),
+        )
 
-    def _inferred(
-        self, facing: str, walls: list[_Wall], tests: list[_Wall], standing: Bools
-    ) -> tuple[Bools, Bools]:
-        """Whether every cell of each wall is spoken against, and by which tests [walls, tests]."""
-        severity, family = self._axes(facing)
-        speaks = np.array([_spoken_cells(facing, test, severity, family) for test in tests])
-        against: Bools = np.greater(standing.astype(np.float32) @ speaks.astype(np.float32), 0)
-        contradicted = np.zeros(len(walls), dtype=np.bool_)
-        leaning = np.zeros(standing.shape, dtype=np.bool_)
-        for layer in (0, 1):
-            cells = _possible_cells(facing, walls, layer, severity, family)
-            whole = np.array(cells.any(axis=1) & ~(cells & ~against).any(axis=1), dtype=np.bool_)
-            touches: Bools = np.asarray(cells.astype(np.float32) @ speaks.T.astype(np.float32) > 0)
-            leaning |= touches & standing & whole[:, None]
-            contradicted |= whole
-        return contradicted, leaning
+
+@dataclass(frozen=True, slots=True)
+class _Axes:
+    core: _Axis
+    fire_class: _Axis
+    family: _Axis
+
+    def severity(self, facing: str) -> _Axis:
+        return self.core if facing in COMPOSITES else self.fire_class
+
+
+def _inferred(
+    facing: str, axes: _Axes, walls: list[_Wall], tests: list[_Wall], standing: Bools
+) -> tuple[Bools, Bools]:
+    """Whether every cell of each wall is spoken against, and by which tests [walls, tests]."""
+    speaks = np.array([_spoken_cells(facing, test, axes) for test in tests], dtype=np.float32)
+    against: Bools = np.greater(standing.astype(np.float32) @ speaks, 0)
+    contradicted = np.zeros(len(walls), dtype=np.bool_)
+    leaning = np.zeros(standing.shape, dtype=np.bool_)
+    for layer in (0, 1):
+        cells = _possible_cells(facing, walls, layer, axes)
+        whole = np.array(cells.any(axis=1) & ~(cells & ~against).any(axis=1), dtype=np.bool_)
+        touches: Bools = np.greater(cells.astype(np.float32) @ speaks.T, 0)
+        leaning |= touches & standing & whole[:, None]
+        contradicted |= whole
+    return contradicted, leaning
 
 
 def _facings(wall: _Wall) -> frozenset[str]:
@@ -199,23 +210,21 @@ def _severity(facing: str, wall: _Wall) -> Value:
     return UNKNOWN if value is NOT_APPLICABLE else value
 
 
-def _spoken_cells(
-    facing: str, test: _Wall, severity: _Axis, family: _Axis
-) -> npt.NDArray[np.bool_]:
+def _spoken_cells(facing: str, test: _Wall, axes: _Axes) -> Bools:
+    severity, family = axes.severity(facing), axes.family
     families = family.at_least(test.insulation[0])
     second = test.insulation[1]
     if isinstance(second, OneOf) and second.keys != {NONE}:
-        families &= family.at_least(second)
+        families = families & family.at_least(second)
     return np.outer(severity.at_least(_severity(facing, test)), families).ravel()
 
 
-def _possible_cells(
-    facing: str, walls: list[_Wall], layer: int, severity: _Axis, family: _Axis
-) -> Bools:
+def _possible_cells(facing: str, walls: list[_Wall], layer: int, axes: _Axes) -> Bools:
     """Cells that each wall could be by one of its insulation layers, as [walls, cells].
 
     A second layer that nobody has recorded says nothing and is left out.
     """
+    severity, family = axes.severity(facing), axes.family
     rows: dict[tuple[Value, Value], Bools] = {}
     found = []
     for wall in walls:

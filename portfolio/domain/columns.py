@@ -6,10 +6,9 @@ values only; the answers for whole portfolios, and for one zone, are looked up i
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -20,7 +19,6 @@ from portfolio.domain.values import NOT_APPLICABLE, UNKNOWN, Named, OneOf, Range
 
 Bools = npt.NDArray[np.bool_]
 Codes = npt.NDArray[np.int32]
-_Hashable = TypeVar("_Hashable", bound=Hashable)
 
 
 class Answer(IntEnum):
@@ -46,15 +44,9 @@ class Column:
 
 def column(values: Iterable[Value]) -> Column:
     """The column of a sequence of values."""
-    codes, uniques = coded(values)
-    return Column(codes, tuple(uniques))
-
-
-def coded(values: Iterable[_Hashable]) -> tuple[Codes, list[_Hashable]]:
-    """A code per value and the distinct values, in the order of their first coming."""
-    index: dict[_Hashable, int] = {}
+    index: dict[Value, int] = {}
     codes = [index.setdefault(value, len(index)) for value in values]
-    return np.array(codes, dtype=np.int32), list(index)
+    return Column(np.array(codes, dtype=np.int32), tuple(index))
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,18 +8,18 @@ enough to say what would be relevant.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Hashable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 
 import numpy as np
 
 from portfolio.domain.adverse import Judge
-from portfolio.domain.columns import Answer, Codes, coded
+from portfolio.domain.columns import Answer, Codes
 from portfolio.domain.evidence import Answer3, Outcome, Standing, TestRecord, outcome_of
 from portfolio.domain.gates import Gate, together
 from portfolio.domain.matching import (
-    ALL,
     Compiled,
     Pairs,
     Verdict,
@@ -28,6 +28,7 @@ from portfolio.domain.matching import (
     count_answers,
     decisive_differences,
 )
+from portfolio.domain.readings import ALL, distinct, read_walls
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import Wall
 from portfolio.domain.values import OneOf
@@ -35,6 +36,7 @@ from portfolio.domain.walls import COMPOSITES
 
 NEAREST = 3
 _CHUNK_PAIRS = 2_000_000
+_KEYS = np.array([parameter.key for parameter in ALL], dtype=object)
 
 
 class Coverage(StrEnum):
@@ -152,19 +154,21 @@ def _is_known(value: object) -> bool:
 
 def assess(cases: Sequence[ZoneCase], library: Library) -> list[ZoneCoverage]:
     """The coverage of each zone, in the order given; equal walls are compared once."""
-    distinct, places = _distinct(cases)
+    readings = read_walls([case.wall for case in cases])
+    kept, places = distinct(readings, [case.group for case in cases])
+    readings, kinds = readings.of(kept), [cases[i] for i in kept]
     passing = [t for t in library.tests if outcome_of(t) is not Outcome.FAILED]
     failing = sorted(
         (t for t in library.tests if _speaks_against(t)), key=lambda record: record.ref
     )
-    against = library.judge.against([case.wall for case in distinct], failing)
+    against = library.judge.against([case.wall for case in kinds], failing)
     tests = compile_tests(passing)
+    compiled = compile_walls(readings, tests, library.rules)
     step = max(1, _CHUNK_PAIRS // max(1, len(tests.records)))
     judged: list[ZoneCoverage] = []
-    for start in range(0, len(distinct), step):
-        part = distinct[start : start + step]
-        compiled = compile_walls([case.wall for case in part], tests, library.rules)
-        nearest = _nearest(compiled, part, library.gates)
+    for start in range(0, len(kinds), step):
+        part = kinds[start : start + step]
+        nearest = _nearest(compiled.of(start, start + step), part, library.gates)
         for i, case in enumerate(part):
             adverse = against[start + i]
             refs = tuple(failing[j].ref for j in adverse.tested or adverse.inferred)
@@ -176,27 +180,6 @@ def _speaks_against(test: TestRecord) -> bool:
     """A failing test counts while it stands, even disputed: doubt never acquits."""
     stands = test.standing in (Standing.LIVE, Standing.DISPUTED)
     return stands and outcome_of(test) is Outcome.FAILED
-
-
-def _distinct(cases: Sequence[ZoneCase]) -> tuple[list[ZoneCase], list[int]]:
-    """One case for each distinct wall and group, and where each zone's stands."""
-    columns = [coded(_signed(case.wall, p.key) for case in cases)[0] for p in ALL]
-    index: dict[tuple[bytes, str], int] = {}
-    matrix: Codes = np.array(columns, dtype=np.int32).T.copy()
-    kept: list[ZoneCase] = []
-    places = []
-    for row, case in zip(matrix, cases, strict=True):
-        place = index.setdefault((row.tobytes(), case.group), len(kept))
-        if place == len(kept):
-            kept.append(case)
-        places.append(place)
-    return kept, places
-
-
-def _signed(wall: Wall, key: str) -> Hashable:
-    """All of a fact that coverage depends on."""
-    fact = wall.facts.get(key)
-    return None if fact is None else (fact.value, fact.strength, bool(fact.in_conflict))
 
 
 def _nearest(
@@ -271,17 +254,23 @@ _Parts = tuple[tuple[str, ...], tuple[str, ...], tuple[tuple[str, str], ...]]
 def _spelled_out(compiled: Compiled, wall: Codes, test: Codes) -> list[_Parts]:
     """For each pair: what differs, what is unknown, what a rule allows."""
     answers = np.array([compiled.answers(place, wall, test) for place in range(len(ALL))]).T
-    return [
-        (
-            tuple(ALL[place].key for place in np.flatnonzero(row == Answer.DIFFERS)),
-            tuple(ALL[place].key for place in np.flatnonzero(row == Answer.UNKNOWN)),
-            tuple(
-                (ALL[place].key, compiled.rule_of(int(place), int(wall[k]), int(test[k])))
-                for place in np.flatnonzero(row == Answer.ALLOWED)
-            ),
+    differs, unknown = _keys_by_row(answers, Answer.DIFFERS), _keys_by_row(answers, Answer.UNKNOWN)
+    allowed: list[tuple[tuple[str, str], ...]] = [()] * len(answers)
+    for k in np.flatnonzero((answers == Answer.ALLOWED).any(axis=1)).tolist():
+        i, j = int(wall[k]), int(test[k])
+        allowed[k] = tuple(
+            (ALL[place].key, compiled.rule_of(place, i, j))
+            for place in np.flatnonzero(answers[k] == Answer.ALLOWED).tolist()
         )
-        for k, row in enumerate(answers)
-    ]
+    return list(zip(differs, unknown, allowed, strict=True))
+
+
+def _keys_by_row(answers: np.ndarray, wanted: Answer) -> list[tuple[str, ...]]:
+    """For each row of answers, the keys of the parameters with the wanted one."""
+    rows, places = np.nonzero(answers == wanted)
+    keys = _KEYS[places].tolist()
+    ends = np.searchsorted(rows, np.arange(len(answers) + 1)).tolist()
+    return [tuple(keys[start:end]) for start, end in pairwise(ends)]
 
 
 def _add_up(

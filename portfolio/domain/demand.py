@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.priorities import Gap
@@ -53,7 +54,12 @@ class Demand:
 
 def wall_key(wall: Wall) -> str:
     """A short key that walls alike have in common, for the store to group by."""
-    return hashlib.sha256(repr_of(_signature(wall)).encode()).hexdigest()[:16]
+    return _hashed(_signature(wall))
+
+
+@lru_cache(maxsize=100_000)
+def _hashed(signature: tuple[tuple[str, Value], ...]) -> str:
+    return hashlib.sha256(repr_of(signature).encode()).hexdigest()[:16]
 
 
 def _signature(wall: Wall) -> tuple[tuple[str, Value], ...]:

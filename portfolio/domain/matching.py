@@ -15,13 +15,12 @@ import numpy.typing as npt
 
 from portfolio.domain.columns import Answer, Bools, Codes, Column, Table, answer_table, column
 from portfolio.domain.evidence import TestRecord
-from portfolio.domain.parameters import PARAMETERS, Parameter, Strength
+from portfolio.domain.readings import ALL, Readings
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import Wall
 from portfolio.domain.values import UNKNOWN, Value
 from portfolio.domain.walls import parameters_of
 
-ALL: tuple[Parameter, ...] = tuple(PARAMETERS.values())
 DECISIVE: tuple[int, ...] = tuple(i for i, p in enumerate(ALL) if p.is_decisive)
 JUDGEABLE: tuple[int, ...] = tuple(i for i, p in enumerate(ALL) if not p.is_decisive)
 
@@ -47,18 +46,6 @@ class Compared:
     rule: str
     source: str
     too_weak: bool
-
-
-def shown_value(wall: Wall, key: str) -> Value:
-    """The value that is compared: an assumption is no knowledge, so it compares as unknown."""
-    fact = wall.facts.get(key)
-    return UNKNOWN if fact is None or fact.strength is Strength.ASSUMED else fact.value
-
-
-def is_too_weak(wall: Wall, key: str) -> bool:
-    """Known, but from a source that cover cannot lean on."""
-    fact = wall.facts.get(key)
-    return fact is not None and fact.strength < PARAMETERS[key].attribute.least
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +85,11 @@ class Compiled:
         doubtful = (found <= Answer.ALLOWED) & self.weak[wall, place]
         return np.where(doubtful, np.uint8(Answer.UNKNOWN), found)
 
+    def of(self, start: int, stop: int) -> Compiled:
+        """The same tables, for the walls from `start` up to `stop`."""
+        walls = tuple(Column(c.codes[start:stop], c.uniques) for c in self.walls)
+        return Compiled(walls, self.tests, self.tables, self.weak[start:stop], self.rules)
+
     def rule_of(self, place: int, wall: int, test: int) -> str:
         """The id of the rule that allows a difference; empty where none was needed."""
         codes = self.walls[place].codes[wall], self.tests.columns[place].codes[test]
@@ -105,15 +97,18 @@ class Compiled:
         return self.rules.rules[used].id if used >= 0 else ""
 
 
-def compile_walls(walls: Sequence[Wall], tests: Tests, rules: RuleSet) -> Compiled:
+def compile_walls(walls: Readings, tests: Tests, rules: RuleSet) -> Compiled:
     """Evaluate every rule on the distinct values of these walls and tests."""
-    columns = tuple(column(shown_value(wall, p.key) for wall in walls) for p in ALL)
+    shown = walls.shown
+    columns = tuple(
+        Column(np.ascontiguousarray(shown[:, place]), walls.uniques[place])
+        for place in range(len(ALL))
+    )
     tables = tuple(
         answer_table(p, columns[i].uniques, tests.columns[i].uniques, rules)
         for i, p in enumerate(ALL)
     )
-    weak = np.array([[is_too_weak(wall, p.key) for p in ALL] for wall in walls], dtype=np.bool_)
-    return Compiled(columns, tests, tables, weak.reshape(len(walls), len(ALL)), rules)
+    return Compiled(columns, tests, tables, walls.too_weak, rules)
 
 
 def decisive_differences(compiled: Compiled) -> npt.NDArray[np.uint8]:

@@ -26,7 +26,7 @@ _PATTERN = re.compile(r"(A1|A2|[BCDEF])(?:-?(s[123]))?(?:[-,]?(d[012]))?", re.IG
 
 
 def classes_meant(text: str) -> frozenset[str]:
-    """The classes that a written class could mean; "A2" alone leaves s and d open.
+    """The classes that a written class could mean; "A2" alone leaves s and d open, "E" is whole.
 
     Raises ValueError for a text that is no class.
 
@@ -44,6 +44,7 @@ def classes_meant(text: str) -> frozenset[str]:
         name
         for name in CLASSES
         if name.split("-")[0] == main
+        and (main != "E" or name == "E" or droplets is not None)
         and (smoke is None or smoke in name)
         and (droplets is None or droplets in name)
     }

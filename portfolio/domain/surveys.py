@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
+from typing import NamedTuple
 
 from portfolio.domain.parameters import PARAMETERS, Strength
 from portfolio.domain.values import UNKNOWN, Value, agree, narrowed, union
@@ -77,8 +78,7 @@ class Settlement:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class Claim:
+class Claim(NamedTuple):
     """One survey's word on one parameter."""
 
     parameter: str
@@ -86,8 +86,7 @@ class Claim:
     survey: Survey
 
 
-@dataclass(frozen=True, slots=True)
-class Fact:
+class Fact(NamedTuple):
     """What is held to be so: the value, the claim it is taken from, and the claims beside it."""
 
     parameter: str
@@ -139,6 +138,8 @@ def resolve(
     `tolerances` gives, by parameter, how far two measurements of one thing may lie apart (in
     the parameter's unit) before they disagree. The order of `surveys` does not matter.
     """
+    if len(surveys) == 1 and not settlements:
+        return _from_one(surveys[0])
     claims: dict[str, list[Claim]] = {}
     for survey in surveys:
         for key, value in parameters_of(survey.build_up).items():
@@ -151,6 +152,12 @@ def resolve(
             if key in claims
         }
     )
+
+
+def _from_one(survey: Survey) -> Wall:
+    """Most zones have a single survey; then every claim of it is the fact."""
+    told = parameters_of(survey.build_up)
+    return Wall({key: Fact(key, value, Claim(key, value, survey)) for key, value in told.items()})
 
 
 def _fact(claims: list[Claim], ruling: Settlement | None, tolerance: float) -> Fact:

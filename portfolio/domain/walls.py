@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache, lru_cache
 from types import MappingProxyType
 
 from portfolio.domain.parameters import (
@@ -34,12 +36,18 @@ class Layer:
     role: Role
     values: Mapping[str, Value] = field(default_factory=dict)
     note: str = ""
+    _hash: int = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         allowed = {attribute.key for attribute in ROLE_ATTRIBUTES[self.role]}
         if strange := set(self.values) - allowed:
             raise ValueError(f"a {self.role.value} layer has no {', '.join(sorted(strange))}")
         object.__setattr__(self, "values", MappingProxyType(dict(self.values)))
+        hashed = hash((self.role, frozenset(self.values.items()), self.note))
+        object.__setattr__(self, "_hash", hashed)
+
+    def __hash__(self) -> int:
+        return self._hash
 
     def value(self, attribute: str) -> Value:
         return self.values.get(attribute, UNKNOWN)
@@ -63,38 +71,46 @@ class BuildUp:
     lists_all_layers: bool = False
 
     def __post_init__(self) -> None:
-        for role, places in PLACES.items():
-            if sum(layer.role is role for layer in self.layers) > places:
-                raise ValueError(f"more than {places} {role.value} layers")
+        counts = Counter(layer.role for layer in self.layers)
+        for role, count in counts.items():
+            if count > PLACES[role]:
+                raise ValueError(f"more than {PLACES[role]} {role.value} layers")
 
 
 def parameters_of(build_up: BuildUp) -> dict[str, Value]:
     """Every parameter that the build-up says something about; what is missing is unknown."""
     found: dict[str, Value] = {}
-    for role in Role:
-        layers = [layer for layer in build_up.layers if layer.role is role]
-        for slot, layer in enumerate(layers, start=1):
-            found.update(_layer_parameters(layer, slot))
-        if build_up.lists_all_layers or (layers and layers[-1].is_absent):
-            for slot in range(len(layers) + 1, PLACES[role] + 1):
-                found.update(_absent(role, slot))
-    found["wall.system_family"] = build_up.system_family
-    found["wall.substrate"] = build_up.substrate
+    counts: dict[Role, int] = {}
+    for layer in build_up.layers:
+        slot = counts[layer.role] = counts.get(layer.role, 0) + 1
+        found |= _layer_parameters(layer, slot)
+        if slot < PLACES[layer.role] and layer.is_absent:
+            found |= _absent(layer.role, slot + 1)
     if build_up.lists_all_layers:
-        found["wall.sequence"] = Named(" > ".join(_sequence(build_up)))
-    return {key: value for key, value in found.items() if value is not UNKNOWN}
+        for role, places in PLACES.items():
+            for slot in range(counts.get(role, 0) + 1, places + 1):
+                found |= _absent(role, slot)
+        found["wall.sequence"] = _sequence(build_up.layers)
+    if build_up.system_family is not UNKNOWN:
+        found["wall.system_family"] = build_up.system_family
+    if build_up.substrate is not UNKNOWN:
+        found["wall.substrate"] = build_up.substrate
+    return found
 
 
-def _sequence(build_up: BuildUp) -> list[str]:
+def _sequence(layers: tuple[Layer, ...]) -> Named:
     """The roles in order; barriers stand inside the cavity and have no place of their own."""
     within_cavity = (Role.BARRIER_HORIZONTAL, Role.BARRIER_VERTICAL)
-    return [
-        layer.role.value
-        for layer in build_up.layers
-        if not layer.is_absent and layer.role not in within_cavity
-    ]
+    roles = (la.role for la in layers if la.role not in within_cavity and not la.is_absent)
+    return _order_of(tuple(roles))
 
 
+@cache
+def _order_of(roles: tuple[Role, ...]) -> Named:
+    return Named(" > ".join(role.value for role in roles))
+
+
+@cache
 def _absent(role: Role, slot: int) -> dict[str, Value]:
     first, *others = ROLE_ATTRIBUTES[role]
     found: dict[str, Value] = {f"{role.value}.{slot}.{a.key}": NOT_APPLICABLE for a in others}
@@ -102,10 +118,12 @@ def _absent(role: Role, slot: int) -> dict[str, Value]:
     return found
 
 
+@lru_cache(maxsize=200_000)
 def _layer_parameters(layer: Layer, slot: int) -> dict[str, Value]:
+    """Layers recur all over a portfolio, so each is read once."""
     if layer.is_absent:
         return _absent(layer.role, slot)
-    values = dict(layer.values)
+    values = {key: value for key, value in layer.values.items() if value is not UNKNOWN}
     if layer.role is Role.FACING:
         values |= _core(layer)
     if layer.value("joint") == known("closed") and "joint_width" not in values:
@@ -114,15 +132,18 @@ def _layer_parameters(layer: Layer, slot: int) -> dict[str, Value]:
 
 
 def _core(layer: Layer) -> dict[str, Value]:
-    """The core of a composite panel: none in other facings; its category follows its value."""
+    """The core of a composite panel: none in other facings; its category follows its value.
+
+    A core left wholly open is no claim: it must not hide what a weaker source says of it.
+    """
     material = layer.value("material")
-    if not isinstance(material, OneOf) or material.keys & COMPOSITES == material.keys:
-        if not isinstance(material, OneOf):
-            return {}
-        return {"core_category": core_category_within(layer)}
-    if material.keys & COMPOSITES:
+    if not isinstance(material, OneOf):
         return {}
-    return dict.fromkeys(_CORE_ATTRIBUTES, NOT_APPLICABLE)
+    if not material.keys & COMPOSITES:
+        return dict.fromkeys(_CORE_ATTRIBUTES, NOT_APPLICABLE)
+    category = core_category_within(layer)
+    is_open = category == OneOf(frozenset(CORE_LIMITS_MJ_PER_KG))
+    return {} if is_open else {"core_category": category}
 
 
 def core_category_within(layer: Layer) -> Value:

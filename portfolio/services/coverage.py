@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Sequence
+import gc
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -67,6 +69,26 @@ def refresh(
 
     `progress` is called with zones done and zones in all.
     """
+    with _no_garbage_collection():
+        return _refresh(session, on, zone_ids, progress)
+
+
+@contextmanager
+def _no_garbage_collection() -> Iterator[None]:
+    """Millions of small records live at once here, none in cycles: looking for garbage among
+    them takes as long as the work itself."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+def _refresh(
+    session: Session, on: date, zone_ids: Collection[int] | None, progress: Progress | None
+) -> int:
     rules = rules_in_force(load_reference().rules, on)
     gathered = gather_zones(session, rules, zone_ids)
     by_organisation: dict[int, list[GatheredZone]] = {}
@@ -139,7 +161,7 @@ def library_for(
 
 
 def tests_for(
-    session: Session, organisation_id: int, refs: Collection[str] | None = None
+    session: Session, organisation_id: int, refs: Collection[str] | None
 ) -> list[TestRecord]:
     """The tests an organisation may see, each with the consent it has for leaning on them."""
     vocabulary = load_reference().vocabulary
@@ -181,8 +203,9 @@ def visible_tests(organisation_id: int) -> sa.Select[models.TestRecord, Consent]
 def _surveys(session: Session, zone_ids: Collection[int] | None) -> dict[int, list[Survey]]:
     vocabulary = load_reference().vocabulary
     found: dict[int, list[Survey]] = {}
-    query = sa.select(models.Survey)
-    for row in _chosen(session, query, models.Survey.zone_id, zone_ids):
+    told = models.Survey
+    query = sa.select(told.zone_id, told.ref, told.basis, told.on, told.source, told.build_up)
+    for row in _chosen_rows(session, query, models.Survey.zone_id, zone_ids):
         found.setdefault(row.zone_id, []).append(mapping.survey_of(row, vocabulary))
     return found
 
@@ -216,12 +239,19 @@ def _buildings(
 def _chosen(
     session: Session, query: Any, column: Any, ids: Collection[int] | None
 ) -> Iterable[Any]:
+    """The things that a query finds, kept to some ids."""
+    return (row[0] for row in _chosen_rows(session, query, column, ids))
+
+
+def _chosen_rows(
+    session: Session, query: Any, column: Any, ids: Collection[int] | None
+) -> Iterable[Any]:
     """The rows of a query, kept to some ids in batches that both databases accept."""
     if ids is None:
-        return session.scalars(query)
+        return session.execute(query)
     ordered = sorted(ids)
     batches = (ordered[i : i + _BATCH] for i in range(0, len(ordered), _BATCH))
-    return [row for batch in batches for row in session.scalars(query.where(column.in_(batch)))]
+    return [row for batch in batches for row in session.execute(query.where(column.in_(batch)))]
 
 
 def _forget(session: Session, zone_ids: Collection[int] | None) -> None:
@@ -282,37 +312,44 @@ def wall_in_words(wall: Wall, reference: Reference) -> str:
 
 def refresh_buildings(session: Session, building_ids: Collection[int] | None = None) -> None:
     """What the zones' results add up to for each building: its worst zone, never an average."""
-    reference = load_reference()
-    results: dict[int, list[models.ZoneResult]] = {}
-    query = sa.select(models.ZoneResult)
-    for row in _chosen(session, query, models.ZoneResult.building_id, building_ids):
-        results.setdefault(row.building_id, []).append(row)
-    owners = sa.select(models.Building).options(
+    zones: dict[int, list[Any]] = {}
+    query = sa.select(
+        models.ZoneResult.building_id,
+        models.ZoneResult.coverage,
+        models.ZoneResult.by_inference,
+        models.ZoneResult.is_gap,
+        models.ZoneResult.position,
+    )
+    for row in _chosen_rows(session, query, models.ZoneResult.building_id, building_ids):
+        zones.setdefault(row.building_id, []).append(row)
+    owned = sa.select(models.Building).options(
         selectinload(models.Building.heights), joinedload(models.Building.organisation)
     )
-    rows = []
-    for building in _chosen(session, owners, models.Building.id, building_ids):
-        zones = results.get(building.id, [])
-        coverage, by_inference = worst([(z.coverage, z.by_inference) for z in zones])
-        known = mapping.building_of(building, building.organisation.ref)
-        band = band_of(known.height_claims, reference.order.bands)
-        rows.append(
-            {
-                "building_id": building.id,
-                "organisation_id": building.organisation_id,
-                "coverage": coverage,
-                "by_inference": by_inference,
-                "zones": len(zones),
-                "gaps": sum(zone.is_gap for zone in zones),
-                "top_floor_height_m": known.top_floor_height_m,
-                "height_band": band.key if band else "",
-                "people": known.people_estimate,
-                "position": min((z.position for z in zones if z.is_gap), default=NO_GAP),
-            }
-        )
+    rows = [
+        _building_row(building, zones.get(building.id, []))
+        for building in _chosen(session, owned, models.Building.id, building_ids)
+    ]
     old = sa.delete(models.BuildingResult)
     if building_ids is not None:
         old = old.where(models.BuildingResult.building_id.in_(building_ids))
     session.execute(old)
     if rows:
         session.execute(sa.insert(models.BuildingResult), rows)
+
+
+def _building_row(building: models.Building, zones: Sequence[Any]) -> dict[str, Any]:
+    coverage, by_inference = worst([(zone.coverage, zone.by_inference) for zone in zones])
+    known = mapping.building_of(building, building.organisation.ref)
+    band = band_of(known.height_claims, load_reference().order.bands)
+    return {
+        "building_id": building.id,
+        "organisation_id": building.organisation_id,
+        "coverage": coverage,
+        "by_inference": by_inference,
+        "zones": len(zones),
+        "gaps": sum(zone.is_gap for zone in zones),
+        "top_floor_height_m": known.top_floor_height_m,
+        "height_band": band.key if band else "",
+        "people": known.people_estimate,
+        "position": min((zone.position for zone in zones if zone.is_gap), default=NO_GAP),
+    }

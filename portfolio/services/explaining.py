@@ -18,6 +18,7 @@ from portfolio.domain.gates import Gate, together
 from portfolio.domain.matching import Compared, compile_tests, compile_walls, explain_pair
 from portfolio.domain.measures import show_value
 from portfolio.domain.parameters import PARAMETERS
+from portfolio.domain.readings import read_walls
 from portfolio.domain.rules import rules_in_force
 from portfolio.domain.surveys import Fact, Survey, Wall
 from portfolio.domain.values import NOT_APPLICABLE, Value
@@ -134,7 +135,7 @@ def _explain(
     library = library_for(session, zone.organisation_id, {zone.group}, rules, refs=refs)
     [coverage] = assess([ZoneCase(str(zone_id), zone.wall, zone.group)], library)
     tests = compile_tests(library.tests)
-    compiled = compile_walls([zone.wall], tests, rules)
+    compiled = compile_walls(read_walls([zone.wall]), tests, rules)
     ids = _test_ids(session, zone.organisation_id)
     comparisons = [
         _comparison(explain_pair(compiled, zone.wall, 0, index), test, ids[test.ref], zone, library)
@@ -147,7 +148,7 @@ def _explain(
 def _test_ids(session: Session, organisation_id: int) -> dict[str, int]:
     visible = visible_tests(organisation_id)
     rows = session.execute(visible.with_only_columns(models.TestRecord.ref, models.TestRecord.id))
-    return {ref: test_id for ref, test_id in rows}
+    return {row.ref: row.id for row in rows}
 
 
 def _comparison(

@@ -1,0 +1,27 @@
+"""The commands, gathered under `portfolio`."""
+
+from __future__ import annotations
+
+import click
+
+from portfolio.cli.database import db
+from portfolio.cli.demo import demo
+from portfolio.cli.packing import pack
+from portfolio.cli.reports import coverage, demand, explain, gaps
+from portfolio.cli.serve import serve
+from portfolio.cli.sheets import import_, template
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="portfolio-tracker")
+def portfolio() -> None:
+    """Which tested wall stands behind each façade zone, what differs, what nobody knows.
+
+    The database is the file portfolio.sqlite3 in the current folder, or the address in
+    PORTFOLIO_DATABASE_URL. The program organises evidence; decisions rest with competent fire
+    engineers and the law where the building stands.
+    """
+
+
+for command in (coverage, db, demand, demo, explain, gaps, import_, pack, serve, template):
+    portfolio.add_command(command)

@@ -1,0 +1,19 @@
+"""Commands for the database itself."""
+
+from __future__ import annotations
+
+import click
+
+from portfolio.db.session import database_url, upgrade
+
+
+@click.group()
+def db() -> None:
+    """The database."""
+
+
+@db.command("upgrade")
+def upgrade_command() -> None:
+    """Bring the database up to this program's schema; makes it when there is none."""
+    upgrade(database_url())
+    click.echo("The database is at the newest schema.")

@@ -1,0 +1,222 @@
+"""Reading commands: coverage, gaps, explain, demand."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from portfolio.cli.output import json_option, print_caution, print_json, print_table
+from portfolio.cli.store import open_store, today
+from portfolio.db.session import reading
+from portfolio.services.demand import demand_groups, what_to_test
+from portfolio.services.explaining import Explanation, explain_fully, find_zone
+from portfolio.services.gaps import GapFilter, GapRow, list_gaps
+from portfolio.services.viewer import LOCAL
+
+owner_option = click.option("--owner", default="", help="Only this owner (its reference).")
+
+
+def _coverage_fields(row: GapRow) -> dict[str, Any]:
+    return {
+        "owner": row.owner,
+        "building": row.building_ref,
+        "zone": row.zone_ref,
+        "coverage": row.coverage.value,
+        "by_inference": row.by_inference,
+        "covered_too": row.covered_too,
+        "tests": list(row.tests),
+        "conflicts": list(row.conflicts),
+    }
+
+
+def _words(row: GapRow) -> str:
+    return row.coverage.value + (" (by inference)" if row.by_inference else "")
+
+
+@click.command()
+@owner_option
+@json_option
+def coverage(owner: str, *, as_json: bool) -> None:
+    """The coverage of every zone, gaps first."""
+    with reading(open_store()) as session:
+        rows = list_gaps(session, LOCAL, GapFilter(owner=owner, gaps_only=False)).rows
+    if as_json:
+        print_json([_coverage_fields(row) for row in rows])
+        return
+    print_table(
+        ["Owner", "Building", "Zone", "Coverage", "Wall", "Tests", "Conflicts"],
+        [
+            [
+                row.owner,
+                row.building_ref,
+                row.zone_ref,
+                _words(row),
+                row.wall_text,
+                ", ".join(row.tests),
+                len(row.conflicts),
+            ]
+            for row in rows
+        ],
+    )
+    print_caution()
+
+
+@click.command()
+@owner_option
+@click.option("--first", type=click.IntRange(min=1), default=None, help="Only the first N.")
+@json_option
+def gaps(owner: str, first: int | None, *, as_json: bool) -> None:
+    """The zones that are not covered, in order, with what placed them there."""
+    with reading(open_store()) as session:
+        rows = list_gaps(session, LOCAL, GapFilter(owner=owner), limit=first).rows
+    if as_json:
+        print_json([_coverage_fields(row) | _gap_fields(row) for row in rows])
+        return
+    print_gaps(rows)
+    print_caution()
+
+
+def _gap_fields(row: GapRow) -> dict[str, Any]:
+    return {
+        "rank": row.rank,
+        "reasons": list(row.reasons),
+        "top_floor_height_m": row.top_floor_height_m,
+        "people": row.people,
+        "differences": list(row.differences),
+        "unknowns": list(row.unknowns),
+    }
+
+
+def print_gaps(rows: tuple[GapRow, ...]) -> None:
+    """Gaps as a table for people."""
+    print_table(
+        ["Rank", "Building", "Zone", "Coverage", "Height m", "People", "Wall", "Unknown"],
+        [
+            [
+                row.rank,
+                row.building_ref,
+                row.zone_ref,
+                _words(row),
+                row.top_floor_height_m,
+                row.people,
+                row.wall_text,
+                len(row.unknowns),
+            ]
+            for row in rows
+        ],
+    )
+
+
+@click.command()
+@click.argument("zone", metavar="BUILDING/ZONE")
+@owner_option
+@json_option
+def explain(zone: str, owner: str, *, as_json: bool) -> None:
+    """Every comparison of one zone with the tests its owner may see, nearest first."""
+    building_ref, slash, zone_ref = zone.partition("/")
+    if not slash or not zone_ref:
+        raise click.UsageError('Name the zone as BUILDING/ZONE, for example "B-01/Z-2".')
+    with reading(open_store()) as session:
+        zone_id = find_zone(session, LOCAL, building_ref, zone_ref, owner)
+        found = explain_fully(session, LOCAL, zone_id, today())
+    if as_json:
+        print_json(_explanation_fields(found))
+    else:
+        _print_explanation(found)
+        print_caution()
+
+
+def _explanation_fields(found: Explanation) -> dict[str, Any]:
+    return {
+        "building": found.gathered.building.ref,
+        "zone": found.gathered.zone.ref,
+        "coverage": found.coverage.coverage.value,
+        "by_inference": found.coverage.by_inference,
+        "covered_too": found.coverage.covered_too,
+        "tests": list(found.coverage.tests),
+        "conflicts": list(found.coverage.conflicts),
+        "rule_version": found.rule_version,
+        "comparisons": [
+            {
+                "test": comparison.test.ref,
+                "verdict": comparison.verdict,
+                "parameter": row.parameter,
+                "zone_value": row.zone_value,
+                "test_value": row.test_value,
+                "answer": row.answer,
+                "rule": row.rule,
+                "source": row.source,
+                "provenance": row.provenance,
+            }
+            for comparison in found.comparisons
+            for row in comparison.rows
+        ],
+    }
+
+
+def _print_explanation(found: Explanation) -> None:
+    gathered, state = found.gathered, found.coverage
+    inferred = " by inference" if state.by_inference else ""
+    click.echo(
+        f"{gathered.building.ref}/{gathered.zone.ref}: {state.coverage.value}{inferred}; "
+        f"resting on: {', '.join(state.tests) or 'nothing'}"
+    )
+    for comparison in found.comparisons:
+        click.echo(f"\n{comparison.test.ref} {comparison.test.title}: {comparison.verdict}")
+        for gate in comparison.gates:
+            click.echo(f"  gate: {gate.name}: {gate.answer.value} ({gate.reason})")
+        print_table(
+            ["Parameter", "Zone", "Test", "Answer", "Rule", "Provenance"],
+            [
+                [r.title, r.zone_value, r.test_value, r.answer, r.rule, r.provenance]
+                for r in comparison.rows
+            ],
+        )
+
+
+@click.command()
+@click.option("--first", type=click.IntRange(min=1), default=None, help="Only the first N.")
+@json_option
+def demand(first: int | None, *, as_json: bool) -> None:
+    """Recurring gaps: walls alike, and what one test of them would have to contain."""
+    with reading(open_store()) as session:
+        groups = demand_groups(session, LOCAL, today(), limit=first).groups
+        if as_json:
+            tested = [what_to_test(session, LOCAL, group.key, today()) for group in groups]
+    if as_json:
+        print_json(
+            [
+                {
+                    "wall": dict(found.group.wall),
+                    "zones": found.group.zones,
+                    "buildings": found.group.buildings,
+                    "owners": found.group.owners,
+                    "area_m2": found.group.area_m2,
+                    "zones_without_area": found.group.area_unknown,
+                    "highest_m": found.group.highest_m,
+                    "unknown": list(found.group.unknown),
+                    "to_contain": [
+                        {"parameter": title, "values": list(values), "zones_unknown": unknown}
+                        for title, values, unknown in found.to_contain
+                    ],
+                }
+                for found in tested
+            ]
+        )
+        return
+    print_table(
+        ["Zones", "Buildings", "Owners", "Area m2", "Highest m", "Wall"],
+        [
+            [
+                group.zones,
+                group.buildings,
+                group.owners,
+                round(group.area_m2),
+                group.highest_m,
+                ", ".join(text for _, text in group.wall if text != "unknown"),
+            ]
+            for group in groups
+        ],
+    )
+    print_caution()

@@ -1,0 +1,88 @@
+"""Many walls read once into matrices: values by code, strengths, conflicts.
+
+Each matrix is [walls, parameters] in the order of `ALL`. Code 0 of every parameter is unknown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from portfolio.domain.columns import Bools, Codes
+from portfolio.domain.parameters import PARAMETERS, Parameter, Strength
+from portfolio.domain.surveys import Wall
+from portfolio.domain.values import UNKNOWN, Value
+
+ALL: tuple[Parameter, ...] = tuple(PARAMETERS.values())
+PLACE: dict[str, int] = {parameter.key: place for place, parameter in enumerate(ALL)}
+LEAST = np.array([parameter.attribute.least for parameter in ALL], dtype=np.int8)
+_NOT_KNOWN = -1
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """`uniques[place][code]` is the value that `codes[wall, place]` stands for."""
+
+    codes: Codes
+    strengths: npt.NDArray[np.int8]
+    conflicts: Bools
+    uniques: tuple[tuple[Value, ...], ...]
+
+    @property
+    def shown(self) -> Codes:
+        """The codes that are compared: an assumption is no knowledge, so it is unknown."""
+        return np.where(self.strengths == Strength.ASSUMED, 0, self.codes).astype(np.int32)
+
+    @property
+    def too_weak(self) -> Bools:
+        """Known, but from a source that cover cannot lean on."""
+        weak: Bools = (self.strengths != _NOT_KNOWN) & (self.strengths < LEAST)
+        return weak
+
+    def of(self, walls: Sequence[int] | Codes) -> Readings:
+        """The readings of some of the walls."""
+        return Readings(
+            self.codes[walls], self.strengths[walls], self.conflicts[walls], self.uniques
+        )
+
+
+def read_walls(walls: Sequence[Wall]) -> Readings:
+    """Read every fact of every wall once."""
+    index: list[dict[Value, int]] = [{UNKNOWN: 0} for _ in ALL]
+    shape = len(walls), len(ALL)
+    codes = np.zeros(shape, dtype=np.int32)
+    strengths = np.full(shape, _NOT_KNOWN, dtype=np.int8)
+    conflicts = np.zeros(shape, dtype=np.bool_)
+    for row, wall in enumerate(walls):
+        places, found, strong = [], [], []
+        for key, fact in wall.facts.items():
+            place = PLACE[key]
+            known = index[place]
+            places.append(place)
+            found.append(known.setdefault(fact.value, len(known)))
+            strong.append(fact.strength)
+            if fact.in_conflict:
+                conflicts[row, place] = True
+        codes[row, places] = found
+        strengths[row, places] = strong
+    return Readings(codes, strengths, conflicts, tuple(tuple(known) for known in index))
+
+
+def distinct(readings: Readings, groups: Sequence[str]) -> tuple[list[int], list[int]]:
+    """The first wall of each kind and group, and for every wall the place of its kind."""
+    matrix = np.concatenate(
+        [readings.codes, readings.strengths.astype(np.int32), readings.conflicts.astype(np.int32)],
+        axis=1,
+    )
+    index: dict[tuple[bytes, str], int] = {}
+    kept: list[int] = []
+    places = []
+    for wall, group in enumerate(groups):
+        place = index.setdefault((matrix[wall].tobytes(), group), len(kept))
+        if place == len(kept):
+            kept.append(wall)
+        places.append(place)
+    return kept, places
