@@ -14,7 +14,18 @@ from portfolio.db.session import database_url as default_database_url
 from portfolio.domain.caution import CAUTION
 from portfolio.drawings.marks import answer_mark
 from portfolio.paths import templates_dir
-from portfolio.web import config, errors, security, static_files, store, words
+from portfolio.web import (
+    buildings_list,
+    config,
+    demand,
+    errors,
+    gaps,
+    overview,
+    security,
+    static_files,
+    store,
+    words,
+)
 
 _DETAILS = "portfolio.web.details"
 
@@ -29,7 +40,9 @@ def create_app(database_url: str | None = None, *, today: Callable[[], date] = d
     app.jinja_env.globals.update(
         caution=CAUTION, answer_mark=answer_mark, coverage_mark=words.coverage_mark
     )
-    app.jinja_env.filters.update(amount=words.amount, day=words.day, metres=words.metres)
+    app.jinja_env.filters.update(
+        amount=words.amount, day=words.day, metres=words.metres, titles=words.titles
+    )
     store.attach(app, url, today)
     static_files.attach(app)
     security.attach(app)
@@ -41,7 +54,12 @@ def create_app(database_url: str | None = None, *, today: Callable[[], date] = d
 
 
 def _blueprints() -> tuple[Blueprint, ...]:
-    found: tuple[Blueprint, ...] = ()
+    found: tuple[Blueprint, ...] = (
+        overview.blueprint,
+        buildings_list.blueprint,
+        gaps.blueprint,
+        demand.blueprint,
+    )
     if importlib.util.find_spec(_DETAILS) is not None:
         found += importlib.import_module(_DETAILS).blueprints
     return found

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 
 from portfolio.domain.coverage import Coverage
+from portfolio.domain.parameters import PARAMETERS
 from portfolio.drawings import marks
 from portfolio.drawings.amounts import amount_text
 
@@ -24,6 +26,11 @@ def coverage_mark(coverage: Coverage | str, by_inference: bool = False) -> marks
     return marks.coverage_mark(coverage_key(coverage, by_inference=by_inference))
 
 
+def titles(keys: Iterable[str]) -> list[str]:
+    """Parameters by the names that readers know."""
+    return [PARAMETERS[key].title if key in PARAMETERS else key for key in keys]
+
+
 def amount(value: float | None, unit: str = "") -> str:
     """A count or measure, or words for there being none."""
     return NOT_RECORDED if value is None else amount_text(value, unit)
@@ -32,6 +39,20 @@ def amount(value: float | None, unit: str = "") -> str:
 def metres(value: float | None) -> str:
     """A height or length in metres."""
     return amount(value, "m")
+
+
+def share(part: float, whole: float) -> str:
+    """A part in per cent; never 0 % or 100 % by rounding alone.
+
+    >>> share(1, 3), share(1, 5000), share(4999, 5000), share(0, 5), share(0, 0)
+    ('33 %', 'below 1 %', 'above 99 %', '0 %', '')
+    """
+    if not whole:
+        return ""
+    percent = 100 * part / whole
+    if 0 < percent < 1:
+        return "below 1 %"
+    return "above 99 %" if 99 < percent < 100 else f"{percent:.0f} %"  # noqa: PLR2004
 
 
 def day(value: date | None) -> str:

@@ -1,0 +1,150 @@
+"""What the overview counts, each in one query that grows with the store and not with Python."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db.models import Building, BuildingResult, HeightClaim, Survey, Zone, ZoneResult
+from portfolio.domain.heights import (
+    UNSTATED_TOLERANCE_M,
+    HeightBand,
+    Operator,
+    Side,
+    Threshold,
+    estimate_from_storeys,
+    side_of,
+)
+from portfolio.services.viewer import Viewer
+
+
+def coverage_by_band(session: Session, viewer: Viewer) -> list[Any]:
+    """Zones and areas by height band, coverage and inference."""
+    band = sa.func.coalesce(BuildingResult.height_band, "").label("band")
+    query = (
+        sa.select(
+            band,
+            ZoneResult.coverage,
+            ZoneResult.by_inference,
+            sa.func.count().label("zones"),
+            sa.func.coalesce(sa.func.sum(Zone.area_m2), 0.0).label("area_m2"),
+            _counted(Zone.area_m2.is_(None)).label("area_unknown"),
+        )
+        .join(Zone, Zone.id == ZoneResult.zone_id)
+        .outerjoin(BuildingResult, BuildingResult.building_id == ZoneResult.building_id)
+        .where(viewer.only(ZoneResult.organisation_id))
+        .group_by(band, ZoneResult.coverage, ZoneResult.by_inference)
+    )
+    return list(session.execute(query))
+
+
+def buildings(session: Session, viewer: Viewer) -> Any:
+    """How many buildings there are, and of how many something is not recorded."""
+    query = (
+        sa.select(
+            sa.func.count().label("buildings"),
+            _counted(Building.jurisdiction == "").label("jurisdiction"),
+            _counted(Building.use == "").label("use"),
+            _counted(Building.evacuation == "").label("evacuation"),
+            _counted(BuildingResult.top_floor_height_m.is_(None)).label("height"),
+            _counted(sa.func.coalesce(BuildingResult.zones, 0) == 0).label("zones"),
+        )
+        .select_from(Building)
+        .outerjoin(BuildingResult, BuildingResult.building_id == Building.id)
+        .where(viewer.only(Building.organisation_id))
+    )
+    return session.execute(query).one()
+
+
+def zones(session: Session, viewer: Viewer) -> Any:
+    """How many zones there are, and how many nobody ever surveyed."""
+    surveyed = sa.exists().where(Survey.zone_id == Zone.id)
+    query = (
+        sa.select(sa.func.count().label("zones"), _counted(~surveyed).label("unsurveyed"))
+        .select_from(Zone)
+        .join(Building, Building.id == Zone.building_id)
+        .where(viewer.only(Building.organisation_id))
+    )
+    return session.execute(query).one()
+
+
+def either_side(session: Session, viewer: Viewer, bands: Iterable[HeightBand]) -> list[int]:
+    """For each band: buildings whose claims, with their tolerances, lie on both sides of it."""
+    limits = [Threshold(band.from_m, Operator.AT_LEAST) for band in bands]
+    tolerance = sa.func.coalesce(HeightClaim.tolerance_m, UNSTATED_TOLERANCE_M)
+    claimed = (
+        sa.select(
+            sa.func.min(HeightClaim.metres - tolerance).label("low"),
+            sa.func.max(HeightClaim.metres + tolerance).label("high"),
+        )
+        .join(Building, Building.id == HeightClaim.building_id)
+        .where(viewer.only(Building.organisation_id))
+        .group_by(HeightClaim.building_id)
+        .subquery()
+    )
+    both = [
+        _counted((claimed.c.low < limit.metres) & (claimed.c.high >= limit.metres))
+        for limit in limits
+    ]
+    counts = [int(count) for count in session.execute(sa.select(*both)).one()]
+    for storeys, estimated in _estimated(session, viewer):
+        claims = [estimate_from_storeys(storeys)]
+        for place, limit in enumerate(limits):
+            counts[place] += estimated if side_of(claims, limit) is Side.EITHER_SIDE else 0
+    return counts
+
+
+def _estimated(session: Session, viewer: Viewer) -> list[tuple[int, int]]:
+    """Buildings whose height only storeys suggest: (storeys, how many)."""
+    claimed = sa.exists().where(HeightClaim.building_id == Building.id)
+    query = (
+        sa.select(Building.storeys, sa.func.count())
+        .where(viewer.only(Building.organisation_id), Building.storeys > 0, ~claimed)
+        .group_by(Building.storeys)
+    )
+    return [(storeys, count) for storeys, count in session.execute(query) if storeys]
+
+
+def parameters(session: Session, viewer: Viewer, kind: str) -> list[tuple[str, int]]:
+    """The parameters in `kind` ("unknowns" or "conflicts") of the gaps, most zones first."""
+    found = _elements(session, kind)
+    key, zones_with = found.c.value, sa.func.count().label("zones")
+    query = (
+        sa.select(key, zones_with)
+        .select_from(ZoneResult)
+        .join(found, sa.true())
+        .where(ZoneResult.is_gap, viewer.only(ZoneResult.organisation_id))
+        .group_by(key)
+        .order_by(zones_with.desc(), key)
+    )
+    return [(name, count) for name, count in session.execute(query)]
+
+
+def zones_in_conflict(session: Session, viewer: Viewer) -> int:
+    """Zones where surveys of equal strength disagree and nobody has settled it."""
+    query = (
+        sa.select(sa.func.count())
+        .select_from(ZoneResult)
+        .where(
+            viewer.only(ZoneResult.organisation_id),
+            sa.exists().select_from(_elements(session, "conflicts")),
+        )
+    )
+    return session.scalar(query) or 0
+
+
+def _elements(session: Session, kind: str) -> Any:
+    """The texts of a list in the details of each result, as rows, on either database."""
+    if session.get_bind().dialect.name == "sqlite":
+        rows = sa.func.json_each(ZoneResult.details, f"$.{kind}")
+    else:
+        rows = sa.func.json_array_elements_text(ZoneResult.details[kind])
+    return rows.table_valued("value", joins_implicitly=True)
+
+
+def _counted(condition: sa.ColumnElement[bool]) -> sa.ColumnElement[int]:
+    """How many rows meet a condition."""
+    return sa.func.coalesce(sa.func.sum(sa.case((condition, 1), else_=0)), 0)

@@ -1,0 +1,78 @@
+"""The bars of the overview: coverage by zones, by façade area, and by height."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from urllib.parse import urlencode
+
+from markupsafe import Markup
+
+from portfolio.drawings.bars import (
+    BarRow,
+    BarSegment,
+    PlainBar,
+    PlainBars,
+    StackedBars,
+    plain_bars,
+    stacked_bars,
+)
+from portfolio.services.building_list import NOT_RECORDED
+from portfolio.services.overview import BandCount, CoverageCount, Overview
+from portfolio.web.words import coverage_key
+
+MOST_UNKNOWNS = 12
+
+
+def charts(found: Overview) -> dict[str, Markup]:
+    """The drawings by name. Each segment leads to the list of what it counts."""
+    return {
+        "zones": _stacked("Coverage by zones", "zones", _whole("All zones", found, _zones)),
+        "area": _stacked("Coverage by façade area", "area", _whole("Area", found, _area), "m²"),
+        "bands": _stacked("Coverage by height", "bands", [_band(band) for band in found.bands]),
+        "unknowns": _unknowns(found),
+    }
+
+
+def address(count: CoverageCount, band: str = "") -> str:
+    """The list of the zones that a count counts."""
+    query = {"coverage": coverage_key(count.coverage, by_inference=count.by_inference)}
+    return "/gaps?" + urlencode(query | ({"height_band": band} if band else {}))
+
+
+def _stacked(title: str, name: str, rows: Sequence[BarRow], unit: str = "") -> Markup:
+    return Markup(stacked_bars(StackedBars(title, tuple(rows), unit), id_prefix=f"chart-{name}"))  # noqa: S704
+
+
+def _whole(label: str, found: Overview, amount: Callable[[CoverageCount], float]) -> list[BarRow]:
+    return [BarRow(label, tuple(_segment(count, amount, address(count)) for count in found.counts))]
+
+
+def _band(band: BandCount) -> BarRow:
+    """Zones without a height can only be listed by their buildings."""
+    unknown = "/buildings?" + urlencode({"height_band": NOT_RECORDED})
+    segments = [
+        _segment(count, _zones, address(count, band.key) if band.key else unknown)
+        for count in band.counts
+    ]
+    return BarRow(band.label, tuple(segments))
+
+
+def _segment(
+    count: CoverageCount, amount: Callable[[CoverageCount], float], href: str
+) -> BarSegment:
+    key = coverage_key(count.coverage, by_inference=count.by_inference)
+    return BarSegment(key, amount(count), href)
+
+
+def _unknowns(found: Overview) -> Markup:
+    rows = tuple(PlainBar(p.title, p.zones) for p in found.unknowns[:MOST_UNKNOWNS])
+    chart = PlainBars("What is unknown most often", rows, "gaps")
+    return Markup(plain_bars(chart, id_prefix="chart-unknowns"))  # noqa: S704
+
+
+def _zones(count: CoverageCount) -> float:
+    return count.zones
+
+
+def _area(count: CoverageCount) -> float:
+    return count.area_m2
