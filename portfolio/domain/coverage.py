@@ -28,6 +28,7 @@ from portfolio.domain.matching import (
     count_answers,
     decisive_differences,
 )
+from portfolio.domain.parameters import folded
 from portfolio.domain.readings import ALL, distinct, read_walls
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import Wall
@@ -124,9 +125,12 @@ class ZoneCoverage:
 
     @property
     def unknowns(self) -> tuple[str, ...]:
-        """What nobody knows: of the nearest test's parameters, and of the decisive layers."""
+        """What nobody knows: of the nearest test's parameters, and of the decisive layers.
+
+        Where nobody knows whether a layer is there, its thickness is not asked for yet.
+        """
         nearest = self.nearest[0].unknown if self.nearest else ()
-        return nearest + tuple(key for key in self.unknown_decisive if key not in nearest)
+        return folded({*nearest, *self.unknown_decisive})
 
 
 def worst(found: Collection[tuple[Coverage, bool]]) -> tuple[Coverage, bool]:

@@ -116,6 +116,11 @@ def shown_height_m(claims: Collection[HeightClaim]) -> float | None:
     return max((claim.metres for claim in claims), default=None)
 
 
+def exact(metres: float) -> HeightClaim:
+    """A height without any tolerance, for asking in which band it lies."""
+    return HeightClaim(metres, "exact", 0.0)
+
+
 @dataclass(frozen=True, slots=True)
 class HeightBand:
     """A band of heights from `from_m` (included) up to the next band."""

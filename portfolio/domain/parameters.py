@@ -6,6 +6,7 @@ A parameter is an attribute of a role in the wall ("insulation.1.thickness") or 
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
@@ -200,6 +201,21 @@ def _catalogue() -> dict[str, Parameter]:
 
 PARAMETERS: dict[str, Parameter] = _catalogue()
 """Every parameter by key, wall first and then from the inside out."""
+
+
+def folded(keys: Collection[str]) -> tuple[str, ...]:
+    """`keys` without what only asks on: whether a layer is there comes before its thickness."""
+    chosen = set(keys)
+    return tuple(
+        key
+        for key, parameter in PARAMETERS.items()
+        if key in chosen
+        and (
+            parameter.role is None
+            or key == (presence := presence_key(parameter.role, parameter.slot))
+            or presence not in chosen
+        )
+    )
 
 
 def presence_key(role: Role, slot: int) -> str:

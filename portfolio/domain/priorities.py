@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from portfolio.domain.buildings import Building, Zone
 from portfolio.domain.coverage import ZoneCoverage
-from portfolio.domain.heights import HeightBand, band_of
+from portfolio.domain.heights import HeightBand, band_of, exact
 
 _SEPARATOR = "\x1f"  # sorts before every character of a reference
 _MOST = 10**9
@@ -99,7 +99,18 @@ def _reason(step: Step, gap: Gap, order: GapOrder) -> Reason:
     value = _CRITERIA[step.criterion](gap, order)
     if value == "" or (step.values and value not in step.values):
         return Reason(step.title, f"{step.title}: unknown, so placed with the worst", True)
-    return Reason(step.title, f"{step.title}: {step.labels.get(value, value)}", False)
+    doubt = _height_doubt(gap, order) if step.criterion == "height-band" else ""
+    return Reason(step.title, f"{step.title}: {step.labels.get(value, value)}{doubt}", False)
+
+
+def _height_doubt(gap: Gap, order: GapOrder) -> str:
+    """What to say where the claims and their tolerances leave more than one band."""
+    claims = gap.building.height_claims
+    lowest = band_of([exact(min(claim.low for claim in claims))], order.bands)
+    if lowest == band_of(claims, order.bands):
+        return ""
+    told = " and ".join(sorted({f"{claim.metres:g} m" for claim in claims}))
+    return f" ({told} claimed: either side of a limit, counted with the taller)"
 
 
 def _coverage(gap: Gap, order: GapOrder) -> str:
