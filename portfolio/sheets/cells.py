@@ -19,6 +19,8 @@ from portfolio.sheets.raw import RawRow
 
 MOST = 1_000_000
 _MOST_TEXT = 30_000
+_SHORT = 10
+"""No column takes less."""
 _WHOLE = re.compile(r"[+-]?\d{1,9}")
 _UNSTORABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
 _YES, _NO = frozenset({"yes", "y", "true"}), frozenset({"no", "n", "false"})
@@ -67,10 +69,13 @@ class Cells:
     def text(self, key: str) -> str:
         """Any text, as long as it can be kept."""
         text = self.raw(key)
-        longest = self.sheet.column(key).longest or _MOST_TEXT
+        if not text:
+            return text
+        # most texts are short, and need no look at the column's limit
+        longest = _SHORT if len(text) <= _SHORT else self.sheet.column(key).longest or _MOST_TEXT
         if len(text) > longest:
             self.refuse(key, f"This is {len(text):,} characters.", f"at most {longest:,}")
-        elif text and _UNSTORABLE.search(text):
+        elif _UNSTORABLE.search(text):
             self.refuse(key, "This holds a character that cannot be kept.", "plain text")
         return text
 

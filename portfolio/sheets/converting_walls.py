@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from portfolio.domain.measures import expected_words, read_value
-from portfolio.domain.parameters import PLACES, WALL_ATTRIBUTES, Attribute, Role
+from portfolio.domain.parameters import PLACES, WALL_ATTRIBUTES, Attribute, Kind, Role
 from portfolio.domain.surveys import Basis
 from portfolio.domain.values import UNKNOWN, Value
 from portfolio.domain.vocabulary import Vocabulary
@@ -15,6 +15,7 @@ from portfolio.sheets.drafts import Key, SurveyDraft
 from portfolio.sheets.layout_walls import ATTRIBUTE_OF_COLUMN, LAYER_COLUMNS
 
 _WALL = {attribute.key: attribute for attribute in WALL_ATTRIBUTES}
+_ROLES = tuple(Role)
 _VALUE_COLUMNS = tuple(
     column.key for column in LAYER_COLUMNS if column.key not in ("layer_no", "role", "layer_note")
 )
@@ -104,7 +105,8 @@ class WallReader:
             expected = expected_words(attribute, self._vocabulary)
             cells.refuse(column, f"This is not understood as {attribute.title}.", expected)
             return UNKNOWN
-        cells.text(column)
+        if attribute.kind is Kind.IDENTITY:
+            cells.text(column)
         return value
 
 
@@ -143,7 +145,7 @@ def _in_order(rows: Sequence[Cells]) -> list[tuple[Cells, Role]]:
 def _role(cells: Cells) -> Role | None:
     """The role of the layer; None for a row without a layer."""
     if not cells.is_unknown("role"):
-        word = cells.listed("role", tuple(Role))
+        word = cells.listed("role", _ROLES)
         return Role(word) if word else None
     if cells.raw("role") or any(cells.raw(column) for column in (*_VALUE_COLUMNS, "layer_note")):
         message = "This row tells of a layer, but not what the layer does in the wall."

@@ -85,19 +85,17 @@ def _growing_sizes(archive: zipfile.ZipFile) -> Iterator[int]:
 
 
 def _rows(file: str, tab: str, sheet: CalamineSheet) -> list[list[str]]:
-    if sheet.total_height > MOST_ROWS + 1:
+    last_row, last_column = sheet.end or (0, 0)  # both counted from 0
+    if last_row > MOST_ROWS:
         raise refuse(
             file,
-            f"The sheet has {sheet.total_height:,} rows.",
-            f'at most {MOST_ROWS:,}; let the rest go on in a further sheet, "{tab} 2"',
+            f"The sheet has {last_row + 1:,} rows.",
+            f'at most {MOST_ROWS:,} and a header; let the rest go on in a further sheet, "{tab} 2"',
             tab,
         )
-    if sheet.total_width > MOST_COLUMNS:
+    if last_column >= MOST_COLUMNS:
         raise refuse(
-            file,
-            f"The sheet has {sheet.total_width:,} columns.",
-            f"at most {MOST_COLUMNS}",
-            tab,
+            file, f"The sheet has {last_column + 1:,} columns.", f"at most {MOST_COLUMNS}", tab
         )
     # without the empty area above it, the first filled row would be taken for row 1
     return [[_text(cell) for cell in row] for row in sheet.to_python(skip_empty_area=False)]
