@@ -32,6 +32,8 @@ _PLUS_MINUS = re.compile(rf"{_NUMBER}{_UNIT}\s*(?:±|\+/-)\s*{_NUMBER}{_UNIT}")
 def read_number(text: str, unit: str) -> Value:
     """A measure in `unit`: "12.5", "12,5 mm", "50-75", "50 ± 5", or a word for unknown.
 
+    A unit written at one of two numbers is meant for both.
+
     >>> read_number("12,5 mm", "mm")
     Range(low=12.5, high=12.5)
     >>> read_number("10 cm", "mm")
@@ -44,12 +46,12 @@ def read_number(text: str, unit: str) -> Value:
         return exactly(_scaled(found[1], found[2], unit))
     if found := _BETWEEN.fullmatch(text):
         low = _scaled(found[1], found[2] or found[4], unit)
-        high = _scaled(found[3], found[4], unit)
+        high = _scaled(found[3], found[4] or found[2], unit)
         if low <= high:
             return Range(low, high)
     if found := _PLUS_MINUS.fullmatch(text):
         middle = _scaled(found[1], found[2] or found[4], unit)
-        off = _scaled(found[3], found[4], unit)
+        off = _scaled(found[3], found[4] or found[2], unit)
         if off <= middle:
             return Range(middle - off, middle + off)
     raise ValueError(_expected_number(unit))
