@@ -1,0 +1,173 @@
+"""Everything that the page of one building shows: facts, heights, zones, rulings, history."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from portfolio.db import mapping, models
+from portfolio.domain.buildings import Building
+from portfolio.domain.coverage import WORST_FIRST
+from portfolio.domain.errors import NotFoundError
+from portfolio.domain.heights import Operator, Side, Threshold, side_of
+from portfolio.domain.surveys import Basis
+from portfolio.drawings.elevation import DrawnFace, DrawnZone, ElevationDrawing, elevation
+from portfolio.drawings.facade_zones import HIGHEST_LINE_M, HIGHEST_STOREY, LOWEST_STOREY
+from portfolio.services.editing import coverage_value
+from portfolio.services.history import History, history_of_zones
+from portfolio.services.viewer import Viewer
+
+# operators differ between rules that name the same height, so each line says its own
+THRESHOLDS = (
+    Threshold(
+        11, Operator.AT_LEAST, "England", "funding and statistics", "secondary sources, 2024"
+    ),
+    Threshold(
+        11, Operator.MORE_THAN, "England", "fire doors, evacuation plans", "secondary sources, 2024"
+    ),
+    Threshold(18, Operator.AT_LEAST, "England", "higher-risk buildings", "restating SI 2023/275"),
+)
+NO_FACE = "face not recorded"
+NARROW, WIDE = 360.0, 760.0
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneLine:
+    """One zone of the table. `bases` are what its surveys rest on, strongest first."""
+
+    row: models.Zone
+    coverage: str
+    covered_too: bool
+    wall_text: str
+    bases: tuple[str, ...]
+    latest: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class BuildingPage:
+    """One building: `row` as stored, `known` as the domain has it, and what hangs on it."""
+
+    row: models.Building
+    known: Building
+    sides: tuple[tuple[Threshold, Side], ...]
+    zones: tuple[ZoneLine, ...]
+    worst: ZoneLine | None
+    decisions: tuple[tuple[models.Zone, models.Decision], ...]
+    elevation_narrow: str
+    elevation_wide: str
+    history: History
+
+
+def building_page(session: Session, viewer: Viewer, building_id: int) -> BuildingPage:
+    """The building with all its zones. Raises NotFoundError."""
+    row = _building(session, viewer, building_id)
+    known = mapping.building_of(row, row.organisation.ref)
+    surveyed = _surveyed(session, building_id)
+    zones = tuple(_zone_line(zone, surveyed.get(zone.id, [])) for zone in row.zones)
+    drawing = _elevation(row, known, zones)
+    decisions = [(zone, decision) for zone in row.zones for decision in zone.decisions]
+    decisions.sort(key=lambda found: (found[1].on, found[1].id), reverse=True)
+    return BuildingPage(
+        row,
+        known,
+        tuple((threshold, side_of(known.height_claims, threshold)) for threshold in THRESHOLDS),
+        zones,
+        min(zones, key=lambda zone: _WORST.index(zone.coverage), default=None),
+        tuple(decisions),
+        elevation(drawing, id_prefix="narrow", width=NARROW),
+        elevation(drawing, id_prefix="wide", width=WIDE),
+        history_of_zones(session, [zone.id for zone in row.zones], building_id=building_id),
+    )
+
+
+_WORST = [
+    coverage_value(coverage, by_inference=by_inference) for coverage, by_inference in WORST_FIRST
+]
+
+
+def _building(session: Session, viewer: Viewer, building_id: int) -> models.Building:
+    zones = selectinload(models.Building.zones)
+    query = (
+        sa.select(models.Building)
+        .options(
+            joinedload(models.Building.organisation),
+            selectinload(models.Building.heights),
+            zones.selectinload(models.Zone.decisions),
+            zones.joinedload(models.Zone.result),
+        )
+        .where(models.Building.id == building_id)
+    )
+    row = session.scalars(query).first()
+    if row is None or not viewer.sees(row.organisation_id):
+        raise NotFoundError("There is no such building.")
+    return row
+
+
+def _surveyed(session: Session, building_id: int) -> dict[int, list[tuple[Basis, date]]]:
+    """Basis and date of every survey, by zone; the walls themselves stay where they are."""
+    query = (
+        sa.select(models.Survey.zone_id, models.Survey.basis, models.Survey.on)
+        .join(models.Zone)
+        .where(models.Zone.building_id == building_id)
+    )
+    found: dict[int, list[tuple[Basis, date]]] = {}
+    for zone_id, basis, on in session.execute(query):
+        found.setdefault(zone_id, []).append((basis, on))
+    return found
+
+
+def _zone_line(row: models.Zone, surveyed: Sequence[tuple[Basis, date]]) -> ZoneLine:
+    result = row.result
+    bases = sorted({basis for basis, _ in surveyed}, key=list(Basis).index)
+    return ZoneLine(
+        row,
+        coverage_value(result.coverage, by_inference=result.by_inference)
+        if result
+        else "too-little-known",
+        bool(result and result.covered_too),
+        result.wall_text if result else "",
+        tuple(basis.label for basis in bases),
+        max((on for _, on in surveyed), default=None),
+    )
+
+
+def _elevation(
+    row: models.Building, known: Building, zones: Sequence[ZoneLine]
+) -> ElevationDrawing:
+    faces: dict[str, list[DrawnZone]] = {}
+    for zone in zones:
+        faces.setdefault(zone.row.face or NO_FACE, []).append(_drawn(zone))
+    lines = tuple((metres, f"{metres:g} m") for metres in sorted({t.metres for t in THRESHOLDS}))
+    return ElevationDrawing(
+        row.name or row.ref,
+        tuple(DrawnFace(name, tuple(drawn)) for name, drawn in sorted(faces.items())),
+        row.storeys if _within(row.storeys, 1, HIGHEST_STOREY) else None,
+        known.top_floor_height_m if _within(known.top_floor_height_m, 0, HIGHEST_LINE_M) else None,
+        lines,
+    )
+
+
+def _drawn(zone: ZoneLine) -> DrawnZone:
+    row = zone.row
+    low, high = (
+        storey if _within(storey, LOWEST_STOREY, HIGHEST_STOREY) else None
+        for storey in (row.from_storey, row.to_storey)
+    )
+    return DrawnZone(
+        row.ref,
+        row.description,
+        zone.coverage,
+        low,
+        high,
+        row.area_m2,
+        f"/zones/{row.id}",
+    )
+
+
+def _within(value: float | None, least: float, most: float) -> bool:
+    """Whether a value can be drawn at all: what a file brought in may be nonsense."""
+    return value is not None and least <= value <= most

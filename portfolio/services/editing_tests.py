@@ -1,0 +1,179 @@
+"""Saves test records: new ones, and changes that no other save has overtaken.
+
+A test bears on every zone whose owner may see it, so a save compares all of those again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, field, fields
+from datetime import date
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db import changelog, mapping, models
+from portfolio.domain.errors import InputError, NotFoundError, Problem
+from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
+from portfolio.domain.walls import BuildUp
+from portfolio.reference.loader import load_reference
+from portfolio.services.editing import Saved, StaleError, differences, locked_test, recompute
+from portfolio.services.viewer import Viewer
+from portfolio.services.wall_words import build_up_in_words
+
+
+@dataclass(frozen=True, slots=True)
+class TestFacts:
+    """What a holder may say of a test; "" and None mean unknown or none."""
+
+    __test__ = False
+
+    ref: str
+    title: str = ""
+    laboratory: str = ""
+    sponsor: str = ""
+    standard: str = ""
+    part: str = ""
+    edition: str = ""
+    tested_on: date | None = None
+    external_spread: Answer3 = Answer3.UNKNOWN
+    internal_spread: Answer3 = Answer3.UNKNOWN
+    burn_through: Answer3 | None = Answer3.UNKNOWN
+    no_flames_above_rig: Answer3 = Answer3.UNKNOWN
+    no_early_end: Answer3 = Answer3.UNKNOWN
+    observations: str = ""
+    printed_outcome: Outcome = Outcome.NOT_TOLD
+    class_document: str = ""
+    class_edition: str = ""
+    class_annex: str = ""
+    class_report: str = ""
+    standing: Standing = Standing.LIVE
+    standing_note: str = ""
+    holding: Holding = Holding.NOT_SEEN
+    consent: Consent = Consent.NOT_ASKED
+    leans_on: tuple[str, ...] = ()
+    source: str = ""
+    build_up: BuildUp = field(default_factory=BuildUp)
+
+
+_COLUMNS = tuple(
+    column.name for column in fields(TestFacts) if column.name not in ("leans_on", "build_up")
+)
+
+
+@dataclass(frozen=True, slots=True)
+class EditableTest:
+    """A test as it is now, to be edited."""
+
+    id: int
+    holder: str
+    facts: TestFacts
+    revision: int
+
+
+def editable_test(session: Session, viewer: Viewer, test_id: int) -> EditableTest:
+    """The test to fill a form with; only its holder may change it. Raises NotFoundError."""
+    row = session.get(models.TestRecord, test_id)
+    if row is None or not viewer.sees(row.organisation_id):
+        raise NotFoundError("There is no such test.")
+    return EditableTest(row.id, row.organisation.name, _facts(row), row.revision)
+
+
+def create_test(
+    session: Session, viewer: Viewer, organisation_id: int, facts: TestFacts, on: date
+) -> Saved:
+    """Add a test. Raises InputError, and NotFoundError for another's organisation."""
+    if not viewer.sees(organisation_id) or not session.get(models.Organisation, organisation_id):
+        raise NotFoundError("There is no such organisation.")
+    _check(session, organisation_id, facts, on)
+    row = models.TestRecord(organisation_id=organisation_id)
+    _write(row, facts)
+    session.add(row)
+    session.flush()
+    changes = {key: (None, value) for key, value in _logged(facts).items() if value}
+    _log(session, viewer, row, "created", changes)
+    zone_ids = _bears_on(session, row, {Consent(row.consent)})
+    compared, changed = recompute(session, on, zone_ids=zone_ids)
+    return Saved(row.id, row.ref, compared, changed)
+
+
+def save_test(
+    session: Session, viewer: Viewer, test_id: int, facts: TestFacts, *, revision: int, on: date
+) -> Saved:
+    """Change a test. Raises NotFoundError, InputError, and StaleError."""
+    row = locked_test(session, viewer, test_id)
+    stored = _facts(row)
+    if row.revision != revision:
+        raise StaleError(stored, row.revision)
+    _check(session, row.organisation_id, facts, on, but=row.id)
+    changes = differences(_logged(stored), _logged(facts))
+    if not changes:
+        return Saved(row.id, row.ref)
+    _write(row, facts)
+    row.revision += 1
+    _log(session, viewer, row, "changed", changes)
+    zone_ids = _bears_on(session, row, {stored.consent, facts.consent})
+    compared, changed = recompute(session, on, zone_ids=zone_ids)
+    return Saved(row.id, row.ref, compared, changed)
+
+
+def _bears_on(
+    session: Session, row: models.TestRecord, consents: Collection[Consent]
+) -> Collection[int] | None:
+    """The zones whose owners may see the test, before or after; None for everybody's."""
+    if Consent.PUBLISHED in consents:
+        return None
+    owners = {row.organisation_id, *(asked.organisation_id for asked in row.consents)}
+    query = (
+        sa.select(models.Zone.id)
+        .join(models.Building)
+        .where(models.Building.organisation_id.in_(owners))
+    )
+    return session.scalars(query).all()
+
+
+def _facts(row: models.TestRecord) -> TestFacts:
+    build_up = mapping.build_up_from_json(row.build_up, load_reference().vocabulary)
+    told = {key: getattr(row, key) for key in _COLUMNS}
+    return TestFacts(**told, leans_on=tuple(row.leans_on), build_up=build_up)
+
+
+def _write(row: models.TestRecord, facts: TestFacts) -> None:
+    for key in _COLUMNS:
+        setattr(row, key, getattr(facts, key))
+    row.leans_on = list(facts.leans_on)
+    row.build_up = mapping.build_up_to_json(facts.build_up, load_reference().vocabulary)
+
+
+def _check(
+    session: Session, holder: int, facts: TestFacts, on: date, *, but: int | None = None
+) -> None:
+    problems = []
+    kept = models.TestRecord
+    same = sa.select(kept.id).where(
+        kept.organisation_id == holder, kept.ref == facts.ref, kept.id != (but or 0)
+    )
+    if session.scalar(same) is not None:
+        message = "Another test of this holder has this reference already."
+        problems.append(Problem(message, column="ref", value=facts.ref))
+    if facts.tested_on is not None and facts.tested_on > on:
+        problems.append(Problem("This day has not come yet.", column="tested_on"))
+    if facts.ref in facts.leans_on:
+        problems.append(Problem("A test cannot lean on itself.", column="leans_on"))
+    if problems:
+        raise InputError(problems)
+
+
+def _logged(facts: TestFacts) -> dict[str, Any]:
+    told: dict[str, Any] = {key: getattr(facts, key) for key in _COLUMNS}
+    told["leans_on"] = list(facts.leans_on)
+    told["wall"] = build_up_in_words(facts.build_up)
+    return told
+
+
+def _log(
+    session: Session, viewer: Viewer, row: models.TestRecord, action: str, changes: dict[str, Any]
+) -> None:
+    entry = changelog.Entry(action, "test", row.id, row.ref, row.organisation_id, changes)
+    changelog.record(session, viewer.name, [entry])

@@ -1,0 +1,223 @@
+"""The tests that a viewer may see: filtered, sorted and paged in the store."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db import mapping
+from portfolio.db.models import Organisation, TestConsent, TestRecord
+from portfolio.domain.errors import InputError, Problem
+from portfolio.domain.evidence import (
+    Answer3,
+    Consent,
+    Holding,
+    Outcome,
+    Standing,
+    outcome_from_criteria,
+    outcome_of,
+    outcomes_disagree,
+)
+from portfolio.reference.loader import load_reference
+from portfolio.services.leaning import Way, counts_by_test
+from portfolio.services.viewer import Viewer
+from portfolio.services.wall_words import wall_in_short
+
+
+@dataclass(frozen=True, slots=True)
+class EvidenceFilter:
+    """What to keep of the list; empty keeps all. `text` looks in reference, title and holder."""
+
+    text: str = ""
+    outcome: str = ""
+    standing: str = ""
+    holding: str = ""
+    leaning: str = ""
+    sort: str = "ref"
+
+
+@dataclass(frozen=True, slots=True)
+class EvidenceRow:
+    """One test as the list shows it; `consent` is what this viewer has."""
+
+    id: int
+    ref: str
+    title: str
+    holder: str
+    standard: str
+    tested_on: Any
+    outcome: Outcome
+    from_criteria: Outcome
+    printed: Outcome
+    disagree: bool
+    standing: Standing
+    holding: Holding
+    consent: Consent
+    wall: str
+    covers: int
+    against: int
+    nearest: int
+
+
+@dataclass(frozen=True, slots=True)
+class EvidencePage:
+    """Part of the list, and how long it is altogether."""
+
+    rows: tuple[EvidenceRow, ...]
+    total: int
+
+
+SORTS: Mapping[str, str] = {
+    "ref": "reference",
+    "tested_on": "date of the test, newest first",
+    "outcome": "outcome, failed first",
+    "leaning": "zones leaning on it, most first",
+}
+_WORDS: Mapping[str, tuple[str, ...]] = {
+    "outcome": tuple(Outcome),
+    "standing": tuple(Standing),
+    "holding": tuple(Holding),
+    "leaning": tuple(Way),
+    "sort": tuple(SORTS),
+}
+
+
+def checked(wanted: EvidenceFilter) -> EvidenceFilter:
+    """The filter, if every word of it is known. Raises InputError naming those that are not."""
+    problems = [
+        Problem(f"This is no {key} to choose by.", f"one of: {', '.join(words)}", value=given[:40])
+        for key, words in _WORDS.items()
+        if (given := getattr(wanted, key)) and given not in words
+    ]
+    if problems:
+        raise InputError(problems)
+    return wanted
+
+
+def list_evidence(
+    session: Session,
+    viewer: Viewer,
+    wanted: EvidenceFilter,
+    *,
+    limit: int | None = None,
+    offset: int = 0,
+) -> EvidencePage:
+    """The tests that `wanted` keeps. Raises InputError for words that are not known."""
+    checked(wanted)
+    leaning = counts_by_test(session, viewer)
+    counts = [sa.func.coalesce(leaning.c[way.value], 0) for way in Way]
+    query = _visible(viewer).outerjoin(leaning, leaning.c.test_id == TestRecord.id)
+    query = query.where(*_conditions(wanted, dict(zip(Way, counts, strict=True))))
+    bare = query.with_only_columns(TestRecord.id, maintain_column_froms=True)
+    total = session.scalar(sa.select(sa.func.count()).select_from(bare.subquery())) or 0
+    query = query.add_columns(*counts).order_by(*_order(wanted.sort, counts))
+    found = session.execute(query.limit(limit).offset(offset))
+    return EvidencePage(tuple(_row(viewer, *row) for row in found), total)
+
+
+def _visible(viewer: Viewer) -> sa.Select[TestRecord, str, Consent]:
+    """Own tests, published ones, and those whose sponsor was asked for this viewer."""
+    mine = (TestConsent.test_id == TestRecord.id) & (
+        TestConsent.organisation_id == viewer.organisation_id
+    )
+    query = (
+        sa.select(TestRecord, Organisation.name, TestConsent.consent)
+        .join(Organisation, Organisation.id == TestRecord.organisation_id)
+        .outerjoin(TestConsent, mine)
+    )
+    if viewer.organisation_id is None:
+        return query
+    return query.where(
+        (TestRecord.organisation_id == viewer.organisation_id)
+        | (TestRecord.consent == Consent.PUBLISHED)
+        | TestConsent.id.is_not(None)
+    )
+
+
+def visible_record(session: Session, viewer: Viewer, test_id: int) -> Any:
+    """(record, holder's name, consent given to the viewer), or None."""
+    return session.execute(_visible(viewer).where(TestRecord.id == test_id)).first()
+
+
+def _conditions(
+    wanted: EvidenceFilter, counts: Mapping[Way, sa.ColumnElement[int]]
+) -> list[sa.ColumnElement[bool]]:
+    found: list[sa.ColumnElement[bool]] = []
+    if text := wanted.text.strip().casefold():
+        where = TestRecord.ref + " " + TestRecord.title + " " + Organisation.name
+        found.append(sa.func.lower(where).contains(text, autoescape=True))
+    if wanted.outcome:
+        found.append(_outcome() == wanted.outcome)
+    if wanted.standing:
+        found.append(TestRecord.standing == Standing(wanted.standing))
+    if wanted.holding:
+        found.append(TestRecord.holding == Holding(wanted.holding))
+    if wanted.leaning:
+        found.append(counts[Way(wanted.leaning)] > 0)
+    return found
+
+
+def _outcome() -> sa.ColumnElement[str]:
+    """The stricter of the printed outcome and the criteria's, as `evidence.outcome_of` has it."""
+    criteria = (
+        TestRecord.external_spread,
+        TestRecord.internal_spread,
+        TestRecord.burn_through,
+        TestRecord.no_flames_above_rig,
+        TestRecord.no_early_end,
+    )
+    failed = sa.or_(*(criterion == Answer3.NOT_MET for criterion in criteria))
+    # burn-through is NULL where it does not apply, and then it is not asked
+    all_met = sa.and_(
+        *(sa.or_(criterion == Answer3.MET, criterion.is_(None)) for criterion in criteria)
+    )
+    return sa.case(
+        (failed | (TestRecord.printed_outcome == Outcome.FAILED), Outcome.FAILED.value),
+        (all_met | (TestRecord.printed_outcome == Outcome.PASSED), Outcome.PASSED.value),
+        else_=Outcome.NOT_TOLD.value,
+    )
+
+
+def _order(sort: str, counts: list[Any]) -> list[Any]:
+    by_ref = [TestRecord.ref, TestRecord.id]
+    if sort == "tested_on":
+        return [TestRecord.tested_on.desc().nulls_last(), *by_ref]
+    if sort == "outcome":
+        return [_outcome(), *by_ref]
+    if sort == "leaning":
+        return [(counts[0] + counts[1]).desc(), *by_ref]
+    return by_ref
+
+
+def _row(
+    viewer: Viewer, row: TestRecord, holder: str, given: Consent | None, *counts: int
+) -> EvidenceRow:
+    consent = consent_for(viewer, row, given)
+    known = mapping.tested_wall_of(row, load_reference().vocabulary, consent)
+    standard = "-".join(part for part in (row.standard, row.part) if part)
+    return EvidenceRow(
+        row.id,
+        row.ref,
+        row.title,
+        holder,
+        ":".join(part for part in (standard, row.edition) if part),
+        row.tested_on,
+        outcome_of(known),
+        outcome_from_criteria(known.criteria),
+        row.printed_outcome,
+        outcomes_disagree(known),
+        row.standing,
+        row.holding,
+        consent,
+        wall_in_short(known.build_up),
+        *counts,
+    )
+
+
+def consent_for(viewer: Viewer, row: TestRecord, given: Consent | None) -> Consent:
+    """What the viewer may lean on: the holder has its own consent, others what was said to them."""
+    return row.consent if viewer.sees(row.organisation_id) else (given or row.consent)

@@ -1,0 +1,86 @@
+"""The page of one building, its evidence pack, and the forms that add or change a building."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, render_template, url_for
+from flask.typing import ResponseReturnValue
+
+from portfolio.services.building_page import building_page
+from portfolio.services.editing import Saved
+from portfolio.services.editing_buildings import (
+    create_building,
+    editable_building,
+    owners_for,
+    save_building,
+)
+from portfolio.services.packs import building_pack
+from portfolio.web import downloads, labels, store
+from portfolio.web.forms_building import BuildingForm
+from portfolio.web.saving import saved_or_shown
+
+blueprint = Blueprint("building", __name__)
+
+
+@blueprint.get("/buildings/<int:building_id>")
+def show(building_id: int) -> ResponseReturnValue:
+    """One building with its zones."""
+    with store.reading() as session:
+        page = building_page(session, store.viewer(), building_id)
+        return render_template("details/building.html", page=page, labels=labels)
+
+
+@blueprint.get("/buildings/<int:building_id>/pack.xlsx")
+def pack(building_id: int) -> ResponseReturnValue:
+    """The evidence pack of one building."""
+    with store.reading() as session:
+        content = building_pack(session, store.viewer(), building_id, store.today())
+    name = f"evidence-{building_id}-{store.today().isoformat()}.xlsx"
+    response = Response(content, content_type=downloads.XLSX)
+    response.headers.set("Content-Disposition", "attachment", filename=name)
+    return response
+
+
+@blueprint.route("/buildings/new", methods=["GET", "POST"])
+def new() -> ResponseReturnValue:
+    """Add a building."""
+    with store.reading() as session:
+        owners = owners_for(session, store.viewer())
+    form = BuildingForm.filled(None)
+    form.offer_owners(owners)
+    return saved_or_shown(
+        form,
+        "details/building_form.html",
+        save=lambda session: create_building(
+            session, store.viewer(), int(form.owner.data), form.facts()
+        ),
+        to=_address,
+        building=None,
+    )
+
+
+@blueprint.route("/buildings/<int:building_id>/edit", methods=["GET", "POST"])
+def edit(building_id: int) -> ResponseReturnValue:
+    """Change a building."""
+    with store.reading() as session:
+        found = editable_building(session, store.viewer(), building_id)
+    form = BuildingForm.filled(found.facts, found.revision)
+    form.offer_owners([])
+    return saved_or_shown(
+        form,
+        "details/building_form.html",
+        save=lambda session: save_building(
+            session,
+            store.viewer(),
+            building_id,
+            form.facts(),
+            revision=form.known_revision,
+            on=store.today(),
+        ),
+        to=_address,
+        filled=lambda facts: BuildingForm.filled(facts, formdata=None),
+        building=found,
+    )
+
+
+def _address(saved: Saved) -> str:
+    return url_for("building.show", building_id=saved.id)

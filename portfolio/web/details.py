@@ -1,0 +1,15 @@
+"""The pages of single things, the evidence list and uploads, for the application to register."""
+
+from __future__ import annotations
+
+from flask import Blueprint
+
+from portfolio.web import building, evidence, ruling, uploads, zone
+
+blueprints: tuple[Blueprint, ...] = (
+    building.blueprint,
+    zone.blueprint,
+    ruling.blueprint,
+    evidence.blueprint,
+    uploads.blueprint,
+)

@@ -1,0 +1,74 @@
+"""The forms in which named people rule: a decision on a zone, and a conflict settled."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from wtforms import RadioField, StringField, TextAreaField
+
+from portfolio.services.rulings import DecisionFacts, SettlementFacts
+from portfolio.services.zone_page import Conflict
+from portfolio.web.form_fields import DayField, PageForm, told
+
+
+class DecisionForm(PageForm):
+    """A named engineer's ruling on a zone."""
+
+    ruling = TextAreaField(
+        "Ruling",
+        description="What is decided, in the engineer's own words.",
+        **told(5000, required="Say what is decided."),
+    )
+    by = StringField("Engineer", **told(200, required="Name who decides."))
+    qualification = StringField("Qualification", **told(200))
+    on = DayField("Date of the decision", required=True)
+    valid_until = DayField("Valid until", description="Empty where no end was set.")
+    reasons = TextAreaField("Reasons", **told(10000, required="Give the reasons."))
+    documents = TextAreaField("Documents", description="One a line.", **told(5000))
+
+    @classmethod
+    def empty(cls, on: date) -> DecisionForm:
+        """The form with today's date in it."""
+        return cls(data={"on": on})
+
+    def facts(self) -> DecisionFacts:
+        """What the form says, once it is valid."""
+        return DecisionFacts(
+            self.ruling.data or "",
+            self.by.data or "",
+            self.qualification.data or "",
+            self.on.data,
+            self.valid_until.data,
+            self.reasons.data or "",
+            self.documents.data or "",
+        )
+
+
+class SettlementForm(PageForm):
+    """A named person's word on which of several surveys to believe."""
+
+    survey_ref = RadioField("Which survey is to be believed?", choices=[])
+    by = StringField("Your name", **told(200, required="Name who settles it."))
+    on = DayField("Date", required=True)
+    reason = TextAreaField("Reason", **told(5000, required="Give the reason."))
+
+    @classmethod
+    def about(cls, conflict: Conflict, on: date, **more: Any) -> SettlementForm:
+        """The form for one conflict."""
+        form = cls(data={"on": on}, **more)
+        form.survey_ref.choices = [
+            (claim.survey_ref, f"{claim.survey_ref} ({claim.basis}, {claim.on}): {claim.value}")
+            for claim in conflict.claims
+        ]
+        return form
+
+    def facts(self, parameter: str) -> SettlementFacts:
+        """What the form says, once it is valid."""
+        return SettlementFacts(
+            parameter,
+            self.survey_ref.data or "",
+            self.by.data or "",
+            self.on.data,
+            self.reason.data or "",
+        )

@@ -1,0 +1,70 @@
+"""Stored words as a reader sees them, for the pages of buildings and evidence."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
+from portfolio.reference.loader import EVACUATION, SPRINKLERS, load_reference
+
+UNKNOWN = "unknown"
+
+_WORDS: dict[StrEnum, str] = {
+    Answer3.MET: "met",
+    Answer3.NOT_MET: "not met",
+    Answer3.UNKNOWN: UNKNOWN,
+    Outcome.PASSED: "passed",
+    Outcome.FAILED: "failed",
+    Outcome.NOT_TOLD: "not told",
+    Holding.IN_FULL: "held in full",
+    Holding.SUMMARY: "summary only",
+    Holding.NOT_SEEN: "exists, not seen",
+    Consent.OWN: "own test",
+    Consent.PUBLISHED: "published",
+    Consent.GIVEN: "given",
+    Consent.ASKED: "asked",
+    Consent.NOT_ASKED: "not asked",
+    Consent.REFUSED: "refused",
+} | {standing: standing.value for standing in Standing}
+_VERDICTS = {
+    "covers": "covers this wall",
+    "assessable": "differs in what may be judged",
+    "open": "leaves things unknown",
+    "apart": "of another wall, or may not be used",
+    "failed": "failed",
+}
+
+
+def word(value: StrEnum | None) -> str:
+    """One stored word; None is a criterion that does not apply."""
+    return "does not apply" if value is None else _WORDS[value]
+
+
+def verdict(value: str) -> str:
+    """What a test says of a zone."""
+    return _VERDICTS[value]
+
+
+def use(key: str) -> str:
+    """The use of a building."""
+    uses = load_reference().uses
+    return uses[key].label if key in uses else key or UNKNOWN
+
+
+def evacuation(key: str) -> str:
+    """How people are meant to leave."""
+    return EVACUATION.get(key, key) or UNKNOWN
+
+
+def sprinklers(key: str) -> str:
+    """How far sprinklers reach."""
+    return SPRINKLERS.get(key, key) or UNKNOWN
+
+
+def storeys(low: int | None, high: int | None) -> str:
+    """Where on the building a zone is."""
+    if low is None and high is None:
+        return UNKNOWN
+    if low == high:
+        return str(low)
+    return f"{'unknown' if low is None else low} to {'unknown' if high is None else high}"
