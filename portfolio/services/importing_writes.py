@@ -37,6 +37,13 @@ _MODELS: dict[str, Any] = {
     SURVEY: models.Survey,
     TEST: models.TestRecord,
 }
+_PARENTS = {
+    ORGANISATION: "ref",
+    BUILDING: "organisation_id",
+    ZONE: "building_id",
+    SURVEY: "zone_id",
+    TEST: "organisation_id",
+}
 _COUNTED = (BUILDING, ZONE, TEST)
 
 
@@ -89,11 +96,13 @@ class Writer:
         if not steps:
             return
         subject = steps[0].subject
-        model = _MODELS[subject]
-        statement = sa.insert(model).returning(model.id, sort_by_parameter_order=True)
+        model, parent = _MODELS[subject], _PARENTS[subject]
         rows = [row_of(step.draft, self._ids, self._vocabulary) for step in steps]
-        for step, row_id in zip(steps, self._session.scalars(statement, rows), strict=True):
-            self._ids[subject][step.draft.key] = row_id
+        # rows are told apart by their references: asking for them in order costs a statement each
+        statement = sa.insert(model).returning(model.id, model.ref, getattr(model, parent))
+        new = {(found[2], found[1]): found[0] for found in self._session.execute(statement, rows)}
+        for step, row in zip(steps, rows, strict=True):
+            self._ids[subject][step.draft.key] = new[row[parent], row["ref"]]
         self._log += [self._entry("created", step.draft, subject) for step in steps]
 
     def _update(self, steps: Sequence[Update]) -> None:
@@ -147,7 +156,8 @@ class Writer:
 
     def _write_consents(self) -> None:
         wanted: dict[int, set[int]] = {}
-        touched: tuple[Create | Update, ...] = (*self._plan.creates, *self._plan.updates)
+        changed = [step for step in self._plan.updates if "consent_given_to" in step.changes]
+        touched: tuple[Create | Update, ...] = (*self._plan.creates, *changed)
         for draft in (step.draft for step in touched):
             if isinstance(draft, TestDraft):
                 given_to = {self._ids[ORGANISATION][ref,] for ref in draft.consent_given_to}
