@@ -171,7 +171,7 @@ def fill_one_of_each(portfolio: Portfolio) -> None:
         facing__class="D-s2,d0",
     )
     portfolio.test(first, ref="T-FAIL", build_up=foam, **failing)
-    tall = portfolio.building(first, ref="TALL", name="Tall House", heights=(30.0,))
+    tall = portfolio.building(first, ref="TALL", name="Tall House", heights=(33.0,))
     portfolio.zone(tall, ref="COVERED")
     portfolio.zone(tall, ref="AGAINST", wall=foam)
     portfolio.zone(tall, ref="ASSESS", wall=wall(cavity__depth="80"), area_m2=None)
