@@ -11,10 +11,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
+from functools import cache
 from typing import NamedTuple
 
-from portfolio.domain.parameters import PARAMETERS, Strength
-from portfolio.domain.values import UNKNOWN, Value, agree, narrowed, union
+from portfolio.domain.parameters import PARAMETERS, Strength, presence_key
+from portfolio.domain.values import NOT_APPLICABLE, UNKNOWN, Value, agree, narrowed, union
 from portfolio.domain.walls import BuildUp, parameters_of
 
 
@@ -140,18 +141,37 @@ def resolve(
     """
     if len(surveys) == 1 and not settlements:
         return _from_one(surveys[0])
-    claims: dict[str, list[Claim]] = {}
-    for survey in surveys:
-        for key, value in parameters_of(survey.build_up).items():
-            claims.setdefault(key, []).append(Claim(key, value, survey))
+    told = [(survey, parameters_of(survey.build_up)) for survey in surveys]
     ruled = {s.parameter: s for s in sorted(settlements, key=lambda s: (s.on, s.survey_ref))}
-    return Wall(
-        {
-            key: _fact(claims[key], ruled.get(key), (tolerances or {}).get(key, 0.0))
-            for key in PARAMETERS
-            if key in claims
-        }
+    facts: dict[str, Fact] = {}
+    for key in PARAMETERS:
+        claims = [
+            Claim(key, values[key], survey)
+            for survey, values in told
+            if key in values and not _is_overruled(key, values, facts)
+        ]
+        if claims:
+            facts[key] = _fact(claims, ruled.get(key), (tolerances or {}).get(key, 0.0))
+    return Wall(facts)
+
+
+def _is_overruled(key: str, values: Mapping[str, Value], facts: Mapping[str, Fact]) -> bool:
+    """A "not applicable" falls with what it followed from: a board that a drawing leaves out has
+    some thickness once it is found."""
+    if values[key] is not NOT_APPLICABLE:
+        return False
+    return any(
+        before in values and before in facts and not agree(values[before], facts[before].value)
+        for before in _followed_from(key)
     )
+
+
+@cache
+def _followed_from(key: str) -> tuple[str, ...]:
+    """The parameters, asked before `key`, by which it may mean nothing."""
+    role, slot = PARAMETERS[key].role, PARAMETERS[key].slot
+    found = () if role is None else (presence_key(role, slot),)
+    return (*found, "facing.1.joint") if key == "facing.1.joint_width" else found
 
 
 def _from_one(survey: Survey) -> Wall:
@@ -168,11 +188,15 @@ def _fact(claims: list[Claim], ruling: Settlement | None, tolerance: float) -> F
         return settled
     best = ordered[0]
     equals = [c for c in ordered[1:] if c.survey.basis.strength == best.survey.basis.strength]
-    against = tuple(c for c in equals if not agree(best.value, c.value, tolerance))
-    value = best.value
+    value, against = best.value, []
     for claim in equals:
-        value = union(value, claim.value) if claim in against else narrowed(value, claim.value)
-    return Fact(best.parameter, value, best, tuple(ordered[1:]), against)
+        if agree(value, claim.value, tolerance):
+            value = narrowed(value, claim.value)
+        else:
+            against.append(claim)
+    for claim in against:
+        value = union(value, claim.value)
+    return Fact(best.parameter, value, best, tuple(ordered[1:]), tuple(against))
 
 
 def _strongest_first(claim: Claim) -> tuple[int, date, str]:

@@ -134,12 +134,11 @@ def _layer_parameters(layer: Layer, slot: int) -> dict[str, Value]:
 def _core(layer: Layer) -> dict[str, Value]:
     """The core of a composite panel: none in other facings; its category follows its value.
 
-    A core left wholly open is no claim: it must not hide what a weaker source says of it.
+    A laboratory may give the value of a core without naming the panel: it has a category all the
+    same. A core left wholly open is no claim: it must not hide what a weaker source says of it.
     """
     material = layer.value("material")
-    if not isinstance(material, OneOf):
-        return {}
-    if not material.keys & COMPOSITES:
+    if isinstance(material, OneOf) and not material.keys & COMPOSITES:
         return dict.fromkeys(_CORE_ATTRIBUTES, NOT_APPLICABLE)
     category = core_category_within(layer)
     is_open = category == OneOf(frozenset(CORE_LIMITS_MJ_PER_KG))

@@ -62,7 +62,7 @@ def pair(coverage: ZoneCoverage) -> tuple[Coverage, bool]:
 # in its own test. Conclusion: contradicted by a failing test; one shared layer is no match.
 
 
-def test_the_tested_panel_with_another_insulation_is_contradicted_by_the_test_of_that_pair() -> None:
+def test_the_panel_with_another_insulation_is_contradicted_by_the_test_of_that_pair() -> None:
     passing = make_test(core("2"), STONE_WOOL, ref="passed")
     failing = make_test(core("2"), PIR, ref="failed", fails=True)
     zone = judge(make_wall(core("2"), PIR), passing, failing)

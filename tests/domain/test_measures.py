@@ -33,7 +33,8 @@ MATERIAL = PARAMETERS["insulation.1.material"].attribute
 CLASS = PARAMETERS["insulation.1.class"].attribute
 PRODUCT = PARAMETERS["insulation.1.product"].attribute
 ATTRIBUTES = sorted(
-    {parameter.attribute for parameter in PARAMETERS.values()}, key=lambda a: (a.kind, a.key, a.unit)
+    {parameter.attribute for parameter in PARAMETERS.values()},
+    key=lambda a: (a.kind, a.key, a.unit),
 )
 
 
@@ -142,9 +143,7 @@ def test_a_measure_is_written_plainly(value: Range, text: str) -> None:
 
 @pytest.mark.parametrize("attribute", ATTRIBUTES, ids=lambda a: f"{a.key}-{a.category or a.unit}")
 @given(data=st.data())
-def test_what_is_written_reads_as_the_same_value(
-    attribute: Attribute, data: st.DataObject
-) -> None:
+def test_what_is_written_reads_as_the_same_value(attribute: Attribute, data: st.DataObject) -> None:
     value = data.draw(values_of(attribute))
     again = read_value(attribute, write_value(attribute, value, VOCABULARY), VOCABULARY)
     assert again == value or getattr(again, "folded", "") == getattr(value, "folded", None)
@@ -222,7 +221,11 @@ def test_a_product_keeps_its_spelling_but_not_its_spaces() -> None:
         (THICKNESS, UNKNOWN, "unknown"),
         (THICKNESS, NOT_APPLICABLE, "not applicable"),
         (MATERIAL, known("stone-wool"), "stone wool"),
-        (MATERIAL, one_of(("stone-wool", "glass-wool", "slag-wool")), "mineral wool, kind not known"),
+        (
+            MATERIAL,
+            one_of(("stone-wool", "glass-wool", "slag-wool")),
+            "mineral wool, kind not known",
+        ),
         (MATERIAL, one_of(("stone-wool", "none")), "stone wool or no insulation"),
         (CLASS, known("A2-s1,d0"), "A2-s1,d0"),
         (CLASS, one_of(("B-s1,d0", "B-s1,d1")), "B, partly known"),
