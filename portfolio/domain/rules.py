@@ -11,6 +11,8 @@ from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import date
 
+from portfolio.domain.parameters import PARAMETERS
+
 
 @dataclass(frozen=True, slots=True)
 class ApplicationRule:
@@ -30,6 +32,10 @@ class ApplicationRule:
     def is_in_force(self, on: date) -> bool:
         return self.effective_from <= on and (self.effective_to is None or on < self.effective_to)
 
+    def speaks_of(self, key: str) -> bool:
+        """An amount in another unit is never taken for one in the parameter's own."""
+        return key in self.parameters and self.unit == PARAMETERS[key].attribute.unit
+
 
 @dataclass(frozen=True, slots=True)
 class RuleSet:
@@ -45,18 +51,23 @@ class RuleSet:
 
     def for_parameter(self, key: str) -> list[tuple[int, ApplicationRule]]:
         """The rules that speak of a parameter, with their place in the set."""
-        return [(i, rule) for i, rule in enumerate(self.rules) if key in rule.parameters]
+        return [(i, rule) for i, rule in enumerate(self.rules) if rule.speaks_of(key)]
 
     def tolerances(self) -> dict[str, float]:
-        """How far two measurements may lie apart and still be one: the as-tested tolerances."""
-        return {
-            key: rule.amount
-            for rule in self.rules
-            if rule.status == "house"
-            for key in rule.parameters
-        }
+        """How far two measurements may lie apart and still be one: the as-tested tolerances,
+        the narrowest where there are several."""
+        found: dict[str, float] = {}
+        for rule in self.rules:
+            for key in rule.parameters:
+                if rule.status == "house" and rule.speaks_of(key):
+                    found[key] = min(rule.amount, found.get(key, rule.amount))
+        return found
 
 
 def rules_in_force(rules: Collection[ApplicationRule], on: date) -> RuleSet:
     """The rule set of a day, in an order that does not depend on how the rules came in."""
-    return RuleSet(tuple(sorted((r for r in rules if r.is_in_force(on)), key=lambda r: r.id)), on)
+    return RuleSet(tuple(sorted((r for r in rules if r.is_in_force(on)), key=_place)), on)
+
+
+def _place(rule: ApplicationRule) -> tuple[str, str]:
+    return rule.id, repr(rule)

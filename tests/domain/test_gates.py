@@ -1,0 +1,246 @@
+"""The gates before any comparison, each with every answer it can give."""
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from portfolio.domain.evidence import (
+    Answer3,
+    Classification,
+    Consent,
+    Criteria,
+    Holding,
+    Outcome,
+    Standing,
+    TestRecord,
+)
+from portfolio.domain.gates import Gate, Route, gates, together
+from portfolio.reference.loader import load_reference
+from tests.domain.factories import ALL_MET, BR_135, ON, make_test
+
+MET, NOT_MET, UNKNOWN = Answer3.MET, Answer3.NOT_MET, Answer3.UNKNOWN
+PAIRING = "edition and classification pair up"
+OUTCOME = "the outcome follows from the criteria"
+STANDING = "the evidence stands"
+BASIS = "what it leans on stands"
+ROUTE = "this route is accepted here"
+SEEN = "the report was seen"
+CONSENT = "the sponsor consents"
+ALL_GATES = (PAIRING, OUTCOME, STANDING, BASIS, ROUTE, SEEN, CONSENT)
+
+
+def gate(
+    name: str,
+    test: TestRecord,
+    *,
+    jurisdiction: str = "England",
+    on: date = ON,
+    known: dict[str, tuple[Standing, Outcome]] | None = None,
+    routes: tuple[Route, ...] | None = None,
+    work: str = "existing",
+) -> Gate:
+    reference = load_reference()
+    found = gates(
+        test,
+        pairings=reference.pairings,
+        routes=reference.routes if routes is None else routes,
+        jurisdiction=jurisdiction,
+        on=on,
+        standing_outcomes=known or {},
+        work=work,
+    )
+    assert tuple(g.name for g in found) == ALL_GATES
+    return next(g for g in found if g.name == name)
+
+
+@pytest.mark.parametrize("name", ALL_GATES)
+def test_a_classified_passing_test_held_in_full_with_consent_meets_every_gate(name: str) -> None:
+    assert gate(name, make_test()).answer is MET
+
+
+# --- Edition and classification ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("part", "edition", "annex", "answer", "why"),
+    [
+        ("1", "2002", "A", MET, "classified to annex A"),
+        ("1", "2015", "A", MET, "classified to annex A"),
+        ("1", "2015+A1:2017", "A", MET, "classified to annex A"),
+        ("2", "2005", "B", MET, "classified to annex B"),
+        ("2", "2015", "B", MET, "classified to annex B"),
+        ("2", "2015+A1:2017", "B", MET, "classified to annex B"),
+        ("1", "2020", "A", NOT_MET, "not reviewed for the 2020 edition"),
+        ("2", "2020", "B", NOT_MET, "not reviewed for the 2020 edition"),
+        ("2", "2020", "A", NOT_MET, "not reviewed, whatever the annex"),
+        ("1", "2015", "B", NOT_MET, "the annex of the other part"),
+        ("2", "2015", "A", NOT_MET, "the annex of the other part"),
+        ("2", "2015", "", MET, "no annex recorded"),
+        ("2", "1999", "B", UNKNOWN, "nothing is recorded about such an edition"),
+        ("", "2015", "A", UNKNOWN, "the part is not recorded"),
+        ("2", "", "B", UNKNOWN, "the edition is not recorded"),
+    ],
+)
+def test_an_edition_pairs_with_its_classification_document(
+    part: str, edition: str, annex: str, answer: Answer3, why: str
+) -> None:
+    test = make_test(part=part, edition=edition, classification=replace(BR_135, annex=annex))
+    assert gate(PAIRING, test).answer is answer, why
+
+
+@pytest.mark.parametrize(
+    ("paper", "answer"),
+    [
+        (None, NOT_MET),
+        (Classification("", "third edition (2013)", "B"), UNKNOWN),
+        (Classification("BR 135", "", "B"), UNKNOWN),
+        (Classification("BR 135", "fourth edition", "B"), UNKNOWN),
+    ],
+)
+def test_a_test_without_its_classification_document_does_not_pass_the_gate(
+    paper: Classification | None, answer: Answer3
+) -> None:
+    assert gate(PAIRING, make_test(classification=paper)).answer is answer
+
+
+def test_the_pairing_gate_names_its_source() -> None:
+    assert "BR 135" in gate(PAIRING, make_test(edition="2020")).source
+
+
+# --- Outcome -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("criteria", "printed", "answer", "why"),
+    [
+        (ALL_MET, Outcome.NOT_TOLD, MET, "the criteria tell"),
+        (Criteria(), Outcome.PASSED, UNKNOWN, "a pass is printed and nobody has seen why"),
+        (Criteria(), Outcome.NOT_TOLD, UNKNOWN, "a report is no pass"),
+        (Criteria(), Outcome.FAILED, NOT_MET, "printed"),
+        (ALL_MET, Outcome.FAILED, NOT_MET, "the stricter counts"),
+        (replace(ALL_MET, no_early_end=NOT_MET), Outcome.PASSED, NOT_MET, "the stricter counts"),
+    ],
+)
+def test_the_outcome_follows_from_the_criteria(
+    criteria: Criteria, printed: Outcome, answer: Answer3, why: str
+) -> None:
+    test = make_test(criteria=criteria, printed_outcome=printed)
+    assert gate(OUTCOME, test).answer is answer, why
+
+
+# --- Standing, and what it leans on --------------------------------------------------------------
+
+
+@pytest.mark.parametrize("standing", list(Standing))
+def test_only_live_evidence_stands(standing: Standing) -> None:
+    answer = gate(STANDING, make_test(standing=standing)).answer
+    assert answer is (MET if standing is Standing.LIVE else NOT_MET)
+
+
+@pytest.mark.parametrize(
+    ("known", "answer"),
+    [
+        ({}, UNKNOWN),
+        ({"T9": (Standing.LIVE, Outcome.PASSED)}, MET),
+        ({"T9": (Standing.LIVE, Outcome.FAILED)}, NOT_MET),
+        ({"T9": (Standing.LIVE, Outcome.NOT_TOLD)}, NOT_MET),
+        ({"T9": (Standing.WITHDRAWN, Outcome.PASSED)}, NOT_MET),
+        ({"T9": (Standing.DISPUTED, Outcome.PASSED)}, NOT_MET),
+    ],
+)
+def test_evidence_falls_with_what_it_leans_on(
+    known: dict[str, tuple[Standing, Outcome]], answer: Answer3
+) -> None:
+    assert gate(BASIS, make_test(leans_on=("T9",)), known=known).answer is answer
+
+
+def test_one_of_several_leaned_on_tests_that_fell_is_enough() -> None:
+    known = {
+        "T8": (Standing.LIVE, Outcome.PASSED),
+        "T9": (Standing.WITHDRAWN, Outcome.PASSED),
+    }
+    assert gate(BASIS, make_test(leans_on=("T8", "T9")), known=known).answer is NOT_MET
+
+
+# --- Route ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("jurisdiction", "on", "work", "answer", "why"),
+    [
+        ("England", ON, "existing", MET, "existing walls may be appraised by test"),
+        ("Scotland", ON, "existing", MET, "the end of the route is for new work"),
+        ("Wales", ON, "existing", MET, "from memory"),
+        ("England", date(2017, 7, 27), "existing", UNKNOWN, "before the first day recorded"),
+        ("England", date(2017, 7, 28), "existing", MET, "the first day"),
+        ("England", ON, "new", UNKNOWN, "nothing is recorded about new work"),
+        ("Elsewhere", ON, "existing", UNKNOWN, "nothing is recorded"),
+        ("", ON, "existing", UNKNOWN, "nobody says where the building stands"),
+    ],
+)
+def test_the_route_depends_on_place_day_and_work(
+    jurisdiction: str, on: date, work: str, answer: Answer3, why: str
+) -> None:
+    found = gate(ROUTE, make_test(), jurisdiction=jurisdiction, on=on, work=work)
+    assert found.answer is answer, why
+
+
+def route(accepts: Answer3, start: date, end: date | None = None) -> Route:
+    return Route("England", "existing", accepts, start, end, "invented", "invented for a test")
+
+
+@pytest.mark.parametrize(
+    ("on", "answer"),
+    [
+        (date(2020, 1, 1), MET),
+        (date(2024, 12, 31), MET),
+        (date(2025, 1, 1), NOT_MET),
+        (date(2025, 12, 31), NOT_MET),
+        (date(2026, 1, 1), MET),  # an ended route no longer counts on the day it ends
+    ],
+)
+def test_a_later_route_replaces_an_earlier_one_from_its_day(on: date, answer: Answer3) -> None:
+    routes = (
+        route(NOT_MET, date(2025, 1, 1), date(2026, 1, 1)),
+        route(MET, date(2020, 1, 1)),
+    )
+    assert gate(ROUTE, make_test(), on=on, routes=routes).answer is answer
+
+
+# --- Holding and consent -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("holding", "answer"),
+    [(Holding.IN_FULL, MET), (Holding.SUMMARY, UNKNOWN), (Holding.NOT_SEEN, UNKNOWN)],
+)
+def test_only_a_report_held_in_full_was_seen(holding: Holding, answer: Answer3) -> None:
+    assert gate(SEEN, make_test(holding=holding)).answer is answer
+
+
+@pytest.mark.parametrize(
+    ("consent", "answer"),
+    [
+        (Consent.OWN, MET),
+        (Consent.PUBLISHED, MET),
+        (Consent.GIVEN, MET),
+        (Consent.ASKED, UNKNOWN),
+        (Consent.NOT_ASKED, UNKNOWN),
+        (Consent.REFUSED, NOT_MET),
+    ],
+)
+def test_each_state_of_consent_has_its_answer(consent: Consent, answer: Answer3) -> None:
+    assert gate(CONSENT, make_test(consent=consent)).answer is answer
+
+
+# --- Together ------------------------------------------------------------------------------------
+
+
+@given(st.lists(st.sampled_from(list(Answer3)), max_size=5))
+def test_gates_together_are_the_worst_of_them(answers: list[Answer3]) -> None:
+    found = together([Gate(str(i), answer, "") for i, answer in enumerate(answers)])
+    worst_first = [NOT_MET, UNKNOWN, MET]
+    assert found is min(answers, key=worst_first.index, default=MET)
