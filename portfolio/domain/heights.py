@@ -46,11 +46,11 @@ class HeightClaim:
 
     @property
     def low(self) -> float:
-        return self.metres - self.effective_tolerance_m
+        return round(self.metres - self.effective_tolerance_m, 6)
 
     @property
     def high(self) -> float:
-        return self.metres + self.effective_tolerance_m
+        return round(self.metres + self.effective_tolerance_m, 6)
 
     @property
     def effective_tolerance_m(self) -> float:

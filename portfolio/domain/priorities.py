@@ -15,7 +15,7 @@ from portfolio.domain.coverage import ZoneCoverage
 from portfolio.domain.heights import HeightBand, band_of, exact
 
 _SEPARATOR = "\x1f"  # sorts before every character of a reference
-_MOST = 10**9
+_MOST = 10**9 - 1  # as many digits as are written, so that nobody at all sorts last
 
 
 @dataclass(frozen=True, slots=True)
