@@ -32,7 +32,7 @@ THRESHOLDS = (
     Threshold(18, Operator.AT_LEAST, "England", "higher-risk buildings", "restating SI 2023/275"),
 )
 NO_FACE = "face not recorded"
-NARROW, WIDE = 360.0, 760.0
+NARROW, WIDE = 360.0, 600.0
 
 
 @dataclass(frozen=True, slots=True)

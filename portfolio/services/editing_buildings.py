@@ -150,4 +150,4 @@ def _log(
     session: Session, viewer: Viewer, row: models.Building, action: str, changes: dict[str, Any]
 ) -> None:
     entry = changelog.Entry(action, "building", row.id, row.ref, row.organisation_id, changes)
-    changelog.record(session, viewer.name, [entry])
+    changelog.record(session, viewer.actor, [entry])

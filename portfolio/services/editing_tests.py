@@ -176,4 +176,4 @@ def _log(
     session: Session, viewer: Viewer, row: models.TestRecord, action: str, changes: dict[str, Any]
 ) -> None:
     entry = changelog.Entry(action, "test", row.id, row.ref, row.organisation_id, changes)
-    changelog.record(session, viewer.name, [entry])
+    changelog.record(session, viewer.actor, [entry])

@@ -63,7 +63,7 @@ def create_zone(
     session.add(row)
     session.flush()
     changes = {key: (None, value) for key, value in asdict(facts).items() if value}
-    changelog.record(session, viewer.name, [_entry(row, "created", changes)])
+    changelog.record(session, viewer.actor, [_entry(row, "created", changes)])
     compared, changed = recompute(session, on, zone_ids=[row.id])
     return Saved(row.id, row.ref, compared, changed)
 
@@ -83,7 +83,7 @@ def save_zone(
     for key, value in asdict(facts).items():
         setattr(row, key, value)
     row.revision += 1
-    changelog.record(session, viewer.name, [_entry(row, "changed", changes)])
+    changelog.record(session, viewer.actor, [_entry(row, "changed", changes)])
     compared, changed = recompute(session, on, zone_ids=[row.id])
     return Saved(row.id, row.ref, compared, changed)
 

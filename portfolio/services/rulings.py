@@ -16,6 +16,7 @@ from portfolio.db import changelog, models
 from portfolio.domain.errors import InputError, Problem
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.rules import rules_in_force
+from portfolio.domain.surveys import Fact, Wall
 from portfolio.reference.loader import load_reference
 from portfolio.services.coverage import gather_zones
 from portfolio.services.editing import Saved, coverage_value, locked_zone, recompute
@@ -44,6 +45,8 @@ class SettlementFacts:
     by: str
     on: date
     reason: str
+    everywhere: bool = False
+    """Believe the survey about everything on which it is one of those that disagree."""
 
 
 def record_decision(
@@ -64,7 +67,7 @@ def record_decision(
     session.add(row)
     session.flush()
     told = {key: (None, value) for key, value in asdict(facts).items() if value}
-    changelog.record(session, viewer.name, [_entry(zone, "decision", row, told)])
+    changelog.record(session, viewer.actor, [_entry(zone, "decision", row, told)])
     return Saved(zone_id, zone.ref)
 
 
@@ -74,39 +77,61 @@ _FUTURE = "This day has not come yet."
 def settle(
     session: Session, viewer: Viewer, zone_id: int, facts: SettlementFacts, on: date
 ) -> Saved:
-    """Believe one survey about one parameter. Raises NotFoundError, InputError."""
+    """Believe one survey about one parameter, or about every one on which it is contradicted.
+
+    Raises NotFoundError, InputError.
+    """
     zone = locked_zone(session, viewer, zone_id)
-    _check_settlement(session, zone_id, facts, on)
-    row = models.Settlement(zone_id=zone_id, **asdict(facts))
-    session.add(row)
-    session.flush()
-    title = PARAMETERS[facts.parameter].title
-    told = {
-        "about": (None, title),
-        "survey believed": (None, facts.survey_ref),
-        "by": (None, facts.by),
-        "on": (None, facts.on),
-        "reason": (None, facts.reason),
-    }
-    changelog.record(session, viewer.name, [_entry(zone, "settlement", row, told)])
+    wall = _wall(session, zone_id, on)
+    _check_settlement(wall, facts, on)
+    parameters = [facts.parameter]
+    if facts.everywhere:
+        parameters = [key for key in wall.conflicts if facts.survey_ref in _refs(wall.facts[key])]
+    for parameter in parameters:
+        row = models.Settlement(
+            zone_id=zone_id,
+            parameter=parameter,
+            survey_ref=facts.survey_ref,
+            by=facts.by,
+            on=facts.on,
+            reason=facts.reason,
+        )
+        session.add(row)
+        session.flush()
+        told = {
+            "about": (None, PARAMETERS[parameter].title),
+            "survey believed": (None, facts.survey_ref),
+            "by": (None, facts.by),
+            "on": (None, facts.on),
+            "reason": (None, facts.reason),
+        }
+        changelog.record(session, viewer.actor, [_entry(zone, "settlement", row, told)])
     compared, changed = recompute(session, on, zone_ids=[zone_id])
     return Saved(zone_id, zone.ref, compared, changed)
 
 
-def _check_settlement(session: Session, zone_id: int, facts: SettlementFacts, on: date) -> None:
+def _wall(session: Session, zone_id: int, on: date) -> Wall:
     rules = rules_in_force(load_reference().rules, on)
     [zone] = gather_zones(session, rules, {zone_id})
-    fact = zone.wall.facts.get(facts.parameter)
+    return zone.wall
+
+
+def _refs(fact: Fact) -> list[str]:
+    """The surveys that disagree about a fact."""
+    return [claim.survey.ref for claim in (fact.claim, *fact.in_conflict)]
+
+
+def _check_settlement(wall: Wall, facts: SettlementFacts, on: date) -> None:
+    fact = wall.facts.get(facts.parameter)
     problems = []
     if fact is None or not fact.in_conflict:
         message = "The surveys do not, or no longer, disagree on this."
         problems.append(Problem(message, column="parameter"))
     else:
-        claims = (fact.claim, *fact.in_conflict)
-        if facts.survey_ref not in [claim.survey.ref for claim in claims]:
+        if facts.survey_ref not in _refs(fact):
             message = "This survey is not one of those that disagree."
             problems.append(Problem(message, column="survey_ref"))
-        newest = max(claim.survey.on for claim in claims)
+        newest = max(claim.survey.on for claim in (fact.claim, *fact.others))
         if facts.on < newest:
             message = f"The newest of the surveys is of {newest}: nobody can rule on it earlier."
             problems.append(Problem(message, column="on"))

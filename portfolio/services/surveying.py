@@ -84,7 +84,7 @@ def add_survey(session: Session, viewer: Viewer, zone_id: int, survey: Survey, o
             "wall": (None, build_up_in_words(survey.build_up)),
         },
     )
-    changelog.record(session, viewer.name, [entry])
+    changelog.record(session, viewer.actor, [entry])
     compared, changed = recompute(session, on, zone_ids=[zone_id])
     return Saved(zone_id, survey.ref, compared, changed)
 

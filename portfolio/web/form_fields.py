@@ -7,8 +7,18 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any
 
+import wtforms.fields.choices
 from flask_wtf import FlaskForm
-from wtforms import BooleanField, Field, FieldList, FormField, HiddenField, SelectField, StringField
+from wtforms import (
+    BooleanField,
+    Field,
+    FieldList,
+    FormField,
+    HiddenField,
+    RadioField,
+    SelectField,
+    StringField,
+)
 from wtforms.validators import DataRequired, Length, Optional, ValidationError
 
 from portfolio.domain.errors import Problem
@@ -130,7 +140,14 @@ def choice(
 ) -> SelectField:
     """A closed list of (value, words); `empty` stands for no value."""
     first = [] if empty is None else [("", empty)]
-    return SelectField(label, choices=[*first, *words], **more)
+    return SelectField(label, choices=offered([*first, *words]), **more)
+
+
+def offered(words: Iterable[tuple[str, str]]) -> list[Any]:
+    """(value, words) as the choices of a field."""
+    # WTForms 3.3 deprecates plain tuples; its type stubs and version 3.2 do not know the new class
+    kind = getattr(wtforms.fields.choices, "SelectChoice", None)
+    return [(value, label) if kind is None else kind(value, label) for value, label in words]
 
 
 class PageForm(FlaskForm):
@@ -163,6 +180,14 @@ class PageForm(FlaskForm):
         found: Field | None = self._fields.get(problem.column)
         return found
 
+    @property
+    def told_errors(self) -> list[tuple[str, str]]:
+        """Everything wrong, in the order of the page: (id of the field or "", sentence)."""
+        found = [("", str(error)) for error in self.form_errors]
+        for field in self:
+            found += _errors_of(field)
+        return found
+
     def overtaken_by(self, stored: PageForm, revision: int) -> None:
         """Hold both versions side by side; the next save is a decision between them."""
         mine, theirs = texts_of(self), texts_of(stored)
@@ -173,6 +198,20 @@ class PageForm(FlaskForm):
         ]
         self.revision.raw_data = None
         self.revision.data = str(revision)
+
+
+def _errors_of(field: Field) -> list[tuple[str, str]]:
+    """The errors of a field; of a list of rows, those of each field of each row."""
+    if not isinstance(field, FieldList):
+        first = f"{field.id}-0" if isinstance(field, RadioField) else field.id
+        return [(first, f"{field.label.text}: {error}") for error in field.errors]
+    # what was added to a row's field after validation is not in the list's own errors
+    found = [(field.id, error) for error in field.errors if isinstance(error, str)]
+    for place, entry in enumerate(field, start=1):
+        for inner in entry.form:
+            name = f"{field.label.text}, row {place}, {inner.label.text}"
+            found += [(inner.id, f"{name}: {error}") for error in inner.errors]
+    return found
 
 
 def texts_of(form: Any) -> dict[str, str]:

@@ -12,7 +12,15 @@ from portfolio.reference.loader import EVACUATION, SPRINKLERS, load_reference
 from portfolio.services.editing_buildings import BuildingFacts
 from portfolio.services.editing_zones import ZoneFacts
 from portfolio.sheets.lists import jurisdictions
-from portfolio.web.form_fields import DayField, MeasureField, PageForm, WholeField, choice, told
+from portfolio.web.form_fields import (
+    DayField,
+    MeasureField,
+    PageForm,
+    WholeField,
+    choice,
+    offered,
+    told,
+)
 
 MOST_HEIGHTS = 12
 EMPTY_HEIGHTS = 2
@@ -68,10 +76,8 @@ class BuildingForm(PageForm):
             values |= {key: value for key, value in asdict(facts).items() if key != "heights"}
             values["heights"] = [asdict(claim) for claim in facts.heights]
         form = cls(data=values, **more)
-        form.use.choices = [
-            ("", "unknown"),
-            *((key, use.label) for key, use in load_reference().uses.items()),
-        ]
+        uses = ((key, use.label) for key, use in load_reference().uses.items())
+        form.use.choices = offered([("", "unknown"), *uses])
         form.offer_heights()
         return form
 
@@ -87,7 +93,7 @@ class BuildingForm(PageForm):
         if not owners:
             del self.owner
         else:
-            self.owner.choices = [(str(key), name) for key, name in owners]
+            self.owner.choices = offered((str(key), name) for key, name in owners)
 
     def validate(self, extra_validators: Any = None) -> bool:
         """Besides the fields: a row that says something of a height gives the height."""

@@ -5,11 +5,11 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from wtforms import RadioField, StringField, TextAreaField
+from wtforms import BooleanField, RadioField, StringField, TextAreaField
 
 from portfolio.services.rulings import DecisionFacts, SettlementFacts
 from portfolio.services.zone_page import Conflict
-from portfolio.web.form_fields import DayField, PageForm, told
+from portfolio.web.form_fields import DayField, PageForm, offered, told
 
 
 class DecisionForm(PageForm):
@@ -49,6 +49,7 @@ class SettlementForm(PageForm):
     """A named person's word on which of several surveys to believe."""
 
     survey_ref = RadioField("Which survey is to be believed?", choices=[])
+    everywhere = BooleanField("Believe it about everything else on which it is contradicted, too")
     by = StringField("Your name", **told(200, required="Name who settles it."))
     on = DayField("Date", required=True)
     reason = TextAreaField("Reason", **told(5000, required="Give the reason."))
@@ -57,10 +58,10 @@ class SettlementForm(PageForm):
     def about(cls, conflict: Conflict, on: date, **more: Any) -> SettlementForm:
         """The form for one conflict."""
         form = cls(data={"on": on}, **more)
-        form.survey_ref.choices = [
+        form.survey_ref.choices = offered(
             (claim.survey_ref, f"{claim.survey_ref} ({claim.basis}, {claim.on}): {claim.value}")
             for claim in conflict.claims
-        ]
+        )
         return form
 
     def facts(self, parameter: str) -> SettlementFacts:
@@ -71,4 +72,5 @@ class SettlementForm(PageForm):
             self.by.data or "",
             self.on.data,
             self.reason.data or "",
+            bool(self.everywhere.data),
         )

@@ -10,7 +10,7 @@ from wtforms import StringField, TextAreaField
 
 from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
 from portfolio.services.editing_tests import TestFacts
-from portfolio.web.form_fields import DayField, choice, told
+from portfolio.web.form_fields import DayField, choice, offered, told
 from portfolio.web.forms_wall import WallForm, wall_values
 
 NOT_APPLICABLE = "not-applicable"
@@ -109,7 +109,7 @@ class TestForm(WallForm):
         if not holders:
             del self.holder
         else:
-            self.holder.choices = [(str(key), name) for key, name in holders]
+            self.holder.choices = offered((str(key), name) for key, name in holders)
 
     def facts(self) -> TestFacts:
         """What the form says, once it is valid."""

@@ -21,10 +21,11 @@ from portfolio.services.wall_entries import (
     wall_texts,
 )
 from portfolio.services.wall_words import ROLE_TITLES
-from portfolio.web.form_fields import PageForm, choice, told
+from portfolio.web.form_fields import PageForm, choice, offered, told
 
 MOST_LAYERS = 14
 LEAST_ROWS = 6
+FREE_ROWS = 2
 MORE_ROWS = 3
 MORE = "more"
 """Name of the button that only asks for more rows."""
@@ -75,10 +76,12 @@ class WallForm(PageForm):
     substrate = choice("Substrate", [])
     all_layers_listed = RadioField(
         "Are all layers listed?",
-        choices=[
-            ("yes", "yes: what is not listed is not there"),
-            ("no", "no: what is not listed is unknown"),
-        ],
+        choices=offered(
+            [
+                ("yes", "yes: what is not listed is not there"),
+                ("no", "no: what is not listed is unknown"),
+            ]
+        ),
         default="no",
     )
     layers = FieldList(FormField(LayerForm), "Layers", max_entries=MOST_LAYERS)
@@ -94,18 +97,34 @@ class WallForm(PageForm):
         ):
             known = words_of(category)
             kept = [] if not field.data or field.data in dict(known) else [(field.data, field.data)]
-            field.choices = [("", "unknown"), *known, *kept]
-        self.offer_rows(LEAST_ROWS - len(self.layers.entries))
+            field.choices = offered([("", "unknown"), *known, *kept])
+        free = sum(not any(entry.form.data.values()) for entry in self.layers)
+        self.offer_rows(max(LEAST_ROWS - len(self.layers.entries), FREE_ROWS - free))
 
     def offer_rows(self, more: int) -> None:
         """Add empty rows, as many as a wall may have."""
         for _ in range(min(more, MOST_LAYERS - len(self.layers.entries))):
             self.layers.append_entry()
 
+    @property
+    def has_room(self) -> bool:
+        """Whether another layer may be added."""
+        return len(self.layers.entries) < MOST_LAYERS
+
     def add_rows_if_asked(self, sent: Mapping[str, str]) -> None:
-        """The button for more rows works without script, by sending the form."""
-        if MORE in sent:
+        """The buttons for more rows work without script, by sending the form."""
+        place = sent.get(MORE, "")
+        if place.isascii() and place.isdigit() and 1 <= int(place) <= len(self.layers.entries):
+            self._insert_row(int(place) - 1)
+        elif place:
             self.offer_rows(MORE_ROWS)
+
+    def _insert_row(self, at: int) -> None:
+        rows = [entry.form.data for entry in self.layers]
+        while self.layers.entries:
+            self.layers.pop_entry()
+        for row in [*rows[:at], {}, *rows[at:]][:MOST_LAYERS]:
+            self.layers.append_entry(row)
 
     def read_wall(self) -> BuildUp:
         """The wall that the form tells of. Raises InputError."""
