@@ -1,12 +1,15 @@
 """First tables
 
-Organisations own buildings and evidence from the start; results are derived and can be dropped.
+Organisations own buildings and evidence from the start; results are derived and can be dropped;
+the change log is append-only from the first entry on.
 """
 
 from __future__ import annotations
 
 import sqlalchemy as sa
 from alembic import op
+
+from portfolio.db.append_only import lift, protect
 
 revision = "0001"
 down_revision = None
@@ -16,6 +19,20 @@ depends_on = None
 
 def upgrade() -> None:
 
+    op.create_table(
+        "failed_sign_in",
+        sa.Column("key", sa.String(length=64), nullable=False),
+        sa.Column("failures", sa.Integer(), nullable=False),
+        sa.Column("wait_until", sa.DateTime(timezone=True), nullable=False),
+        sa.PrimaryKeyConstraint("key", name=op.f("pk_failed_sign_in")),
+    )
+    op.create_table(
+        "log_head",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("entries", sa.Integer(), nullable=False),
+        sa.Column("last_hash", sa.String(length=64), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_log_head")),
+    )
     op.create_table(
         "organisation",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -66,24 +83,125 @@ def upgrade() -> None:
         )
 
     op.create_table(
+        "demand_share",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("owner_id", sa.Integer(), nullable=False),
+        sa.Column("laboratory_id", sa.Integer(), nullable=False),
+        sa.Column("is_named", sa.Boolean(), nullable=False),
+        sa.Column("since", sa.Date(), nullable=False),
+        sa.Column("granted_by", sa.String(length=200), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["laboratory_id"], ["organisation.id"], name=op.f("fk_demand_share_laboratory_id")
+        ),
+        sa.ForeignKeyConstraint(
+            ["owner_id"], ["organisation.id"], name=op.f("fk_demand_share_owner_id")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_demand_share")),
+        sa.UniqueConstraint(
+            "owner_id", "laboratory_id", name=op.f("uq_demand_share_owner_id_laboratory_id")
+        ),
+    )
+    with op.batch_alter_table("demand_share", schema=None) as batch_op:
+        batch_op.create_index(
+            batch_op.f("ix_demand_share_laboratory_id"), ["laboratory_id"], unique=False
+        )
+        batch_op.create_index(batch_op.f("ix_demand_share_owner_id"), ["owner_id"], unique=False)
+
+    op.create_table(
         "event",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("organisation_id", sa.Integer(), nullable=True),
-        sa.Column("actor", sa.String(length=200), nullable=False),
+        sa.Column("actor", sa.String(length=400), nullable=False),
+        sa.Column("person_id", sa.Integer(), nullable=True),
+        sa.Column("acting_organisation_id", sa.Integer(), nullable=True),
         sa.Column("action", sa.String(length=40), nullable=False),
         sa.Column("subject", sa.String(length=40), nullable=False),
         sa.Column("subject_id", sa.Integer(), nullable=False),
         sa.Column("subject_ref", sa.String(length=200), nullable=False),
-        sa.Column("changes", sa.JSON(), nullable=False),
+        sa.Column("changes", sa.JSON(none_as_null=True), nullable=False),
         sa.Column("reason", sa.Text(), nullable=False),
+        sa.Column("state", sa.JSON(none_as_null=True), nullable=True),
+        sa.Column("previous_hash", sa.String(length=64), nullable=False),
+        sa.Column("hash", sa.String(length=64), nullable=False),
         sa.ForeignKeyConstraint(
             ["organisation_id"], ["organisation.id"], name=op.f("fk_event_organisation_id")
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_event")),
     )
     with op.batch_alter_table("event", schema=None) as batch_op:
+        batch_op.create_index(
+            batch_op.f("ix_event_organisation_id"), ["organisation_id"], unique=False
+        )
         batch_op.create_index("ix_event_subject", ["subject", "subject_id"], unique=False)
+
+    op.create_table(
+        "invitation",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("organisation_id", sa.Integer(), nullable=False),
+        sa.Column("email", sa.String(length=200), nullable=False),
+        sa.Column("name", sa.String(length=200), nullable=False),
+        sa.Column(
+            "role",
+            sa.Enum(
+                "reader",
+                "editor",
+                "engineer",
+                "administrator",
+                name="role",
+                native_enum=False,
+                create_constraint=True,
+                length=40,
+            ),
+            nullable=False,
+        ),
+        sa.Column("token_hash", sa.String(length=64), nullable=False),
+        sa.Column("expires_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("used_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("invited_by", sa.String(length=200), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["organisation_id"], ["organisation.id"], name=op.f("fk_invitation_organisation_id")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_invitation")),
+        sa.UniqueConstraint("token_hash", name=op.f("uq_invitation_token_hash")),
+    )
+    with op.batch_alter_table("invitation", schema=None) as batch_op:
+        batch_op.create_index(
+            batch_op.f("ix_invitation_organisation_id"), ["organisation_id"], unique=False
+        )
+
+    op.create_table(
+        "person",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("organisation_id", sa.Integer(), nullable=False),
+        sa.Column("email", sa.String(length=200), nullable=False),
+        sa.Column("name", sa.String(length=200), nullable=False),
+        sa.Column(
+            "role",
+            sa.Enum(
+                "reader",
+                "editor",
+                "engineer",
+                "administrator",
+                name="role",
+                native_enum=False,
+                create_constraint=True,
+                length=40,
+            ),
+            nullable=False,
+        ),
+        sa.Column("password_hash", sa.String(length=300), nullable=False),
+        sa.Column("is_active", sa.Boolean(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["organisation_id"], ["organisation.id"], name=op.f("fk_person_organisation_id")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_person")),
+        sa.UniqueConstraint("email", name=op.f("uq_person_email")),
+    )
+    with op.batch_alter_table("person", schema=None) as batch_op:
+        batch_op.create_index(
+            batch_op.f("ix_person_organisation_id"), ["organisation_id"], unique=False
+        )
 
     op.create_table(
         "test_record",
@@ -224,9 +342,9 @@ def upgrade() -> None:
             ),
             nullable=False,
         ),
-        sa.Column("leans_on", sa.JSON(), nullable=False),
+        sa.Column("leans_on", sa.JSON(none_as_null=True), nullable=False),
         sa.Column("source", sa.String(length=300), nullable=False),
-        sa.Column("build_up", sa.JSON(), nullable=False),
+        sa.Column("build_up", sa.JSON(none_as_null=True), nullable=False),
         sa.Column("revision", sa.Integer(), nullable=False),
         sa.ForeignKeyConstraint(
             ["organisation_id"], ["organisation.id"], name=op.f("fk_test_record_organisation_id")
@@ -239,6 +357,41 @@ def upgrade() -> None:
     with op.batch_alter_table("test_record", schema=None) as batch_op:
         batch_op.create_index(
             batch_op.f("ix_test_record_organisation_id"), ["organisation_id"], unique=False
+        )
+
+    op.create_table(
+        "building_grant",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("building_id", sa.Integer(), nullable=False),
+        sa.Column("organisation_id", sa.Integer(), nullable=False),
+        sa.Column(
+            "access",
+            sa.Enum(
+                "read", "edit", name="access", native_enum=False, create_constraint=True, length=40
+            ),
+            nullable=False,
+        ),
+        sa.Column("from_day", sa.Date(), nullable=False),
+        sa.Column("until_day", sa.Date(), nullable=True),
+        sa.Column("taken_back_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("granted_by", sa.String(length=200), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["building_id"],
+            ["building.id"],
+            name=op.f("fk_building_grant_building_id"),
+            ondelete="CASCADE",
+        ),
+        sa.ForeignKeyConstraint(
+            ["organisation_id"], ["organisation.id"], name=op.f("fk_building_grant_organisation_id")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_building_grant")),
+    )
+    with op.batch_alter_table("building_grant", schema=None) as batch_op:
+        batch_op.create_index(
+            batch_op.f("ix_building_grant_building_id"), ["building_id"], unique=False
+        )
+        batch_op.create_index(
+            "ix_building_grant_to", ["organisation_id", "building_id"], unique=False
         )
 
     op.create_table(
@@ -311,6 +464,22 @@ def upgrade() -> None:
         batch_op.create_index(
             batch_op.f("ix_height_claim_building_id"), ["building_id"], unique=False
         )
+
+    op.create_table(
+        "sign_in",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("person_id", sa.Integer(), nullable=False),
+        sa.Column("token_hash", sa.String(length=64), nullable=False),
+        sa.Column("started_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("seen_at", sa.DateTime(timezone=True), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["person_id"], ["person.id"], name=op.f("fk_sign_in_person_id"), ondelete="CASCADE"
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_sign_in")),
+        sa.UniqueConstraint("token_hash", name=op.f("uq_sign_in_token_hash")),
+    )
+    with op.batch_alter_table("sign_in", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_sign_in_person_id"), ["person_id"], unique=False)
 
     op.create_table(
         "test_consent",
@@ -431,7 +600,7 @@ def upgrade() -> None:
         ),
         sa.Column("on", sa.Date(), nullable=False),
         sa.Column("source", sa.String(length=300), nullable=False),
-        sa.Column("build_up", sa.JSON(), nullable=False),
+        sa.Column("build_up", sa.JSON(none_as_null=True), nullable=False),
         sa.ForeignKeyConstraint(["zone_id"], ["zone.id"], name=op.f("fk_survey_zone_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_survey")),
         sa.UniqueConstraint("zone_id", "ref", name=op.f("uq_survey_zone_id_ref")),
@@ -467,7 +636,7 @@ def upgrade() -> None:
             sa.String(length=300).with_variant(sa.String(length=300, collation="C"), "postgresql"),
             nullable=False,
         ),
-        sa.Column("details", sa.JSON(), nullable=False),
+        sa.Column("details", sa.JSON(none_as_null=True), nullable=False),
         sa.Column("wall_key", sa.String(length=16), nullable=False),
         sa.Column("wall_text", sa.String(length=300), nullable=False),
         sa.Column("computed_on", sa.Date(), nullable=False),
@@ -493,8 +662,11 @@ def upgrade() -> None:
             "ix_zone_result_place", ["organisation_id", "is_gap", "position"], unique=False
         )
 
+    protect(op.get_bind())
+
 
 def downgrade() -> None:
+    lift(op.get_bind())
 
     with op.batch_alter_table("zone_result", schema=None) as batch_op:
         batch_op.drop_index("ix_zone_result_place")
@@ -523,6 +695,10 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_test_consent_organisation_id"))
 
     op.drop_table("test_consent")
+    with op.batch_alter_table("sign_in", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_sign_in_person_id"))
+
+    op.drop_table("sign_in")
     with op.batch_alter_table("height_claim", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_height_claim_building_id"))
 
@@ -532,16 +708,37 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_building_result_organisation_id"))
 
     op.drop_table("building_result")
+    with op.batch_alter_table("building_grant", schema=None) as batch_op:
+        batch_op.drop_index("ix_building_grant_to")
+        batch_op.drop_index(batch_op.f("ix_building_grant_building_id"))
+
+    op.drop_table("building_grant")
     with op.batch_alter_table("test_record", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_test_record_organisation_id"))
 
     op.drop_table("test_record")
+    with op.batch_alter_table("person", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_person_organisation_id"))
+
+    op.drop_table("person")
+    with op.batch_alter_table("invitation", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_invitation_organisation_id"))
+
+    op.drop_table("invitation")
     with op.batch_alter_table("event", schema=None) as batch_op:
         batch_op.drop_index("ix_event_subject")
+        batch_op.drop_index(batch_op.f("ix_event_organisation_id"))
 
     op.drop_table("event")
+    with op.batch_alter_table("demand_share", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_demand_share_owner_id"))
+        batch_op.drop_index(batch_op.f("ix_demand_share_laboratory_id"))
+
+    op.drop_table("demand_share")
     with op.batch_alter_table("building", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_building_organisation_id"))
 
     op.drop_table("building")
     op.drop_table("organisation")
+    op.drop_table("log_head")
+    op.drop_table("failed_sign_in")

@@ -21,7 +21,10 @@ class Base(DeclarativeBase):
     """All tables, with constraints named so that migrations find them on both databases."""
 
     metadata = sa.MetaData(naming_convention=NAMING)
-    type_annotation_map = {dict[str, Any]: sa.JSON, list[Any]: sa.JSON}
+    type_annotation_map = {
+        dict[str, Any]: sa.JSON(none_as_null=True),
+        list[Any]: sa.JSON(none_as_null=True),
+    }
 
 
 def stored_enum(kind: type[Enum], name: str) -> sa.Enum:

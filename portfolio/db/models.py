@@ -230,15 +230,25 @@ class TestConsent(Base):
 
 
 class Event(Base):
-    """The change log: who did what to which thing, what from, what to, why."""
+    """The change log: who did what to which thing, what from, what to, why.
+
+    Append-only in the database itself, see append_only; each entry holds the hash of the one
+    before it, see changelog.
+    """
 
     __tablename__ = "event"
     __table_args__ = (sa.Index("ix_event_subject", "subject", "subject_id"),)
 
     id: Mapped[int] = mapped_column(primary_key=True)
     at: Mapped[datetime] = mapped_column(sa.DateTime(timezone=True))
-    organisation_id: Mapped[int | None] = mapped_column(sa.ForeignKey("organisation.id"))
-    actor: Mapped[str] = mapped_column(sa.String(200))
+    #: whose thing it is
+    organisation_id: Mapped[int | None] = mapped_column(
+        sa.ForeignKey("organisation.id"), index=True
+    )
+    #: the name as it was then; for whom the actor works is acting_organisation_id
+    actor: Mapped[str] = mapped_column(sa.String(400))
+    person_id: Mapped[int | None]
+    acting_organisation_id: Mapped[int | None]
     action: Mapped[str] = mapped_column(sa.String(40))
     subject: Mapped[str] = mapped_column(sa.String(40))
     subject_id: Mapped[int]
@@ -246,6 +256,20 @@ class Event(Base):
     #: {field: [from, to]}
     changes: Mapped[dict[str, Any]]
     reason: Mapped[str] = mapped_column(sa.Text, default="")
+    #: the whole thing after the change, where it can change again; for looking back
+    state: Mapped[dict[str, Any] | None]
+    previous_hash: Mapped[str] = mapped_column(sa.String(64))
+    hash: Mapped[str] = mapped_column(sa.String(64))
+
+
+class LogHead(Base):
+    """The one row that knows the end of the change log, so that a cut-off end is noticed."""
+
+    __tablename__ = "log_head"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    entries: Mapped[int]
+    last_hash: Mapped[str] = mapped_column(sa.String(64))
 
 
 class ZoneResult(Base):

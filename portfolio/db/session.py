@@ -86,13 +86,24 @@ def is_current(url: str) -> bool:
     engine = engine_for(url)
     try:
         with engine.connect() as connection:
-            return MigrationContext.configure(connection).get_current_revision() == newest
+            return schema_revision(connection) == newest
     except sa.exc.OperationalError as error:
         raise PortfolioError(f"The database does not answer: {error.orig}") from error
     finally:
         engine.dispose()
 
 
-def upgrade(url: str) -> None:
-    """Bring the database up to the newest schema; makes it when there is none."""
-    command.upgrade(alembic_config(url), "head")
+def upgrade(url: str, revision: str = "head") -> None:
+    """Bring the database up to a schema, the newest unless said; makes it when there is none."""
+    command.upgrade(alembic_config(url), revision)
+
+
+def schema_revision(connection: sa.Connection) -> str:
+    """The schema that the database is at; empty when it has none yet."""
+    return MigrationContext.configure(connection).get_current_revision() or ""
+
+
+def is_known_revision(revision: str) -> bool:
+    """Whether this program has a schema of that name; a newer program's it has not."""
+    script = ScriptDirectory.from_config(alembic_config(""))
+    return revision in {found.revision for found in script.walk_revisions()}

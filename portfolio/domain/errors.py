@@ -57,5 +57,9 @@ class NotFoundError(PortfolioError):
     """No such thing, or not for this viewer: both answer alike, so that nothing leaks."""
 
 
+class ForbiddenError(PortfolioError):
+    """The viewer sees the thing but may not do this to it."""
+
+
 class ReferenceDataError(PortfolioError):
     """A rule or vocabulary file that the program must not run on."""

@@ -87,7 +87,7 @@ class Writer:
             self._update([step for step in self._plan.updates if step.subject == subject])
         self._add_heights()
         self._write_consents()
-        changelog.record(self._session, self._viewer.name, self._log)
+        changelog.record(self._session, self._viewer.actor, self._log)
         # rows that the session had loaded before are no longer what is stored
         self._session.expire_all()
         return self._result()

@@ -1,0 +1,33 @@
+"""What a person may see and do today: their role, and the buildings others opened to them."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db.people import BuildingGrant, Person
+from portfolio.domain.rights import RIGHTS_OF_ROLE, Grant, granted
+from portfolio.services.viewer import Viewer
+
+
+def viewer_for(session: Session, person: Person, on: date) -> Viewer:
+    """The viewer that a person is on a day."""
+    rows = session.scalars(
+        sa.select(BuildingGrant).where(
+            BuildingGrant.organisation_id == person.organisation_id,
+            BuildingGrant.taken_back_at.is_(None),
+        )
+    )
+    grants = [
+        Grant(row.building_id, row.access, row.from_day, row.until_day, is_taken_back=False)
+        for row in rows
+    ]
+    return Viewer(
+        f"{person.name}, {person.organisation.name}",
+        person.organisation_id,
+        person.id,
+        RIGHTS_OF_ROLE[person.role],
+        granted(grants, on),
+    )

@@ -1,0 +1,1 @@
+"""Backups of everything, and bringing them back."""

@@ -1,0 +1,49 @@
+"""Writes a backup while the program runs: one consistent picture, verified after writing."""
+
+from __future__ import annotations
+
+import os
+from datetime import datetime
+from pathlib import Path
+
+import sqlalchemy as sa
+
+from portfolio.db.session import schema_revision
+from portfolio.domain.errors import InputError
+from portfolio.services.keeping.archive import ArchiveWriter, Manifest, verify
+from portfolio.services.keeping.tables import rows_out, tables_of
+
+
+def backup(engine: sa.Engine, path: Path, now: datetime) -> Manifest:
+    """Write everything to `path`, which must not exist yet. Raises InputError.
+
+    The file appears under its name only once it has been read back whole.
+    """
+    if path.exists():
+        raise InputError(f"{path} is there already: a backup never overwrites a file.")
+    unfinished = path.with_name(path.name + ".unfinished")
+    try:
+        _write(engine, unfinished, now)
+        manifest = verify(unfinished)
+        os.replace(unfinished, path)
+    except OSError as error:
+        raise InputError(f"{path} cannot be written: {error.strerror}.") from error
+    finally:
+        unfinished.unlink(missing_ok=True)
+    return manifest
+
+
+def _write(engine: sa.Engine, path: Path, now: datetime) -> None:
+    with _one_picture(engine) as connection, connection.begin():
+        revision = schema_revision(connection)
+        writer = ArchiveWriter(path, revision, now.isoformat())
+        for table in tables_of(connection):
+            writer.add(table.name, rows_out(connection, table))
+        writer.close()
+
+
+def _one_picture(engine: sa.Engine) -> sa.Connection:
+    """A connection that sees nothing of what others save meanwhile."""
+    if engine.dialect.name == "sqlite":
+        return engine.connect()  # a reading transaction of WAL is one picture anyway
+    return engine.connect().execution_options(isolation_level="REPEATABLE READ")

@@ -1,0 +1,84 @@
+"""Brings a backup back: checked first, brought to this schema aside, then swapped in at once."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+import sqlalchemy as sa
+
+from portfolio.db.append_only import lifted
+from portfolio.db.session import engine_for, is_known_revision, upgrade
+from portfolio.domain.errors import InputError
+from portfolio.services.keeping.archive import Manifest, rows_of, verify
+from portfolio.services.keeping.tables import rows_in, rows_out, tables_of
+
+
+def restore(engine: sa.Engine, path: Path) -> Manifest:
+    """Replace everything in the store by the backup, in one transaction.
+
+    The store must be at this program's schema; the backup may be older. Raises InputError for a
+    damaged backup or one of a newer program; then nothing has changed.
+    """
+    manifest = verify(path)
+    if not is_known_revision(manifest.revision):
+        raise InputError(
+            f"{path.name} was written by a newer program (schema {manifest.revision}). "
+            "Nothing has been restored."
+        )
+    with tempfile.TemporaryDirectory() as folder:
+        aside = _aside(Path(folder), path, manifest)
+        try:
+            _swap_in(engine, aside)
+        finally:
+            aside.dispose()
+    return manifest
+
+
+def _aside(folder: Path, path: Path, manifest: Manifest) -> sa.Engine:
+    """A database of its own with the backup's rows, brought up to the newest schema."""
+    url = f"sqlite:///{folder / 'aside.sqlite3'}"
+    upgrade(url, manifest.revision)
+    engine = engine_for(url)
+    with engine.execution_options(writes=True).begin() as connection:
+        parts = {part.name: part for part in manifest.parts}
+        tables = tables_of(connection)
+        if {table.name for table in tables} != parts.keys():
+            engine.dispose()
+            raise InputError(f"{path.name} is damaged: its tables are not those of its schema.")
+        with lifted(connection):
+            _empty(connection, tables)
+            for table in tables:
+                rows_in(connection, table, rows_of(path, parts[table.name]))
+    engine.dispose()
+    upgrade(url)
+    return engine_for(url)
+
+
+def _swap_in(engine: sa.Engine, aside: sa.Engine) -> None:
+    with (
+        aside.connect() as source,
+        engine.execution_options(writes=True).begin() as target,
+        lifted(target),
+    ):
+        tables = tables_of(target)
+        _empty(target, tables)
+        for table in tables:
+            rows_in(target, table, rows_out(source, table))
+        _restart_counters(target, tables)
+
+
+def _empty(connection: sa.Connection, tables: list[sa.Table]) -> None:
+    for table in reversed(tables):
+        connection.execute(sa.delete(table))
+
+
+def _restart_counters(connection: sa.Connection, tables: list[sa.Table]) -> None:
+    """New rows on PostgreSQL get ids after those restored; SQLite looks by itself."""
+    if connection.dialect.name != "postgresql":
+        return
+    for table in tables:
+        if "id" in table.columns and isinstance(table.columns["id"].type, sa.Integer):
+            highest = sa.select(sa.func.coalesce(sa.func.max(table.columns["id"]), 0) + 1)
+            counter = sa.func.pg_get_serial_sequence(table.name, "id")
+            connection.execute(sa.select(sa.func.setval(counter, highest.scalar_subquery(), False)))
