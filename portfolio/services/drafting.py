@@ -25,6 +25,7 @@ def search_text_for(ref: str, name: str, address: str) -> str:
 
 
 def organisation_draft(row: models.Organisation) -> OrganisationDraft:
+    """The organisation of a row of its table."""
     return OrganisationDraft(row.ref, _text(row.name), row.kind.value)
 
 

@@ -82,6 +82,7 @@ class _Decision:
         self._zones = {draft.key for draft in drafts.zones} | current.zones.keys()
 
     def steps(self) -> Iterator[Step]:
+        """One step a record, parents before what belongs to them."""
         yield from chain.from_iterable(map(self._organisation, self.drafts.organisations))
         yield from chain.from_iterable(map(self._building, self.drafts.buildings))
         yield from self._heights(self.drafts.heights)

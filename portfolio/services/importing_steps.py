@@ -78,14 +78,17 @@ class ImportPlan:
 
     @property
     def creates(self) -> tuple[Create, ...]:
+        """The records that are new."""
         return tuple(step for step in self.steps if isinstance(step, Create))
 
     @property
     def updates(self) -> tuple[Update, ...]:
+        """The records that change."""
         return tuple(step for step in self.steps if isinstance(step, Update))
 
     @property
     def leaves(self) -> tuple[Leave, ...]:
+        """The records that stay as they are."""
         return tuple(step for step in self.steps if isinstance(step, Leave))
 
     def counts(self) -> dict[str, tuple[int, int, int]]:

@@ -39,6 +39,7 @@ class Cells:
 
     @property
     def place(self) -> Place:
+        """Where the row stands."""
         return Place(self.row.file, self.row.tab, self.row.row)
 
     @property

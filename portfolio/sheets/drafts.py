@@ -51,6 +51,7 @@ class OrganisationDraft:
 
     @property
     def key(self) -> Key:
+        """What tells it from all others of its kind."""
         return (self.organisation,)
 
 
@@ -76,6 +77,7 @@ class BuildingDraft:
 
     @property
     def key(self) -> Key:
+        """What tells it from all others of its kind."""
         return self.owner, self.building
 
 
@@ -90,6 +92,7 @@ class HeightDraft:
 
     @property
     def key(self) -> Key:
+        """The building that it is claimed for."""
         return self.owner, self.building
 
 
@@ -111,6 +114,7 @@ class ZoneDraft:
 
     @property
     def key(self) -> Key:
+        """What tells it from all others of its kind."""
         return self.owner, self.building, self.zone
 
 
@@ -130,6 +134,7 @@ class SurveyDraft:
 
     @property
     def key(self) -> Key:
+        """What tells it from all others of its kind."""
         return self.owner, self.building, self.zone, self.survey
 
 
@@ -172,6 +177,7 @@ class TestDraft:
 
     @property
     def key(self) -> Key:
+        """What tells it from all others of its kind."""
         return self.held_by, self.test
 
 

@@ -2,39 +2,24 @@
 
 from __future__ import annotations
 
-import io
-import zipfile
-import zlib
-from collections.abc import Iterator
 from datetime import date, datetime
 
 from python_calamine import CalamineError, CalamineSheet, CalamineWorkbook
 
 from portfolio.domain.errors import Problem
+from portfolio.sheets.archives import EXPECTED, NOT_A_WORKBOOK, checked_archive
 from portfolio.sheets.layout import SHEETS, is_ignored, sheet_named
-from portfolio.sheets.raw import (
-    MOST_COLUMNS,
-    MOST_ROWS,
-    MOST_UNPACKED_BYTES,
-    GivenFile,
-    Grid,
-    refuse,
-)
+from portfolio.sheets.raw import MOST_COLUMNS, MOST_ROWS, GivenFile, Grid, refuse
 
-MOST_TIMES_UNPACKED = 300
-_HARMLESS_BYTES = 20_000_000
-_CHUNK = 1 << 20
 _WHOLE_NUMBERS_BELOW = 1e15
-_NOT_A_WORKBOOK = "This is not a workbook, or it is damaged."
-_EXPECTED = "an .xlsx workbook, saved without a password"
 
 
 def grids_of(given: GivenFile) -> tuple[list[Grid], list[Problem]]:
     """The tabs that the layout knows, and a problem for every other one."""
-    _check_archive(given)
+    archive = checked_archive(given)
     grids, problems = [], []
     try:
-        with CalamineWorkbook.from_filelike(io.BytesIO(given.content)) as workbook:
+        with CalamineWorkbook.from_filelike(archive) as workbook:
             for tab in workbook.sheet_names:
                 sheet = sheet_named(tab)
                 if sheet is not None:
@@ -43,7 +28,7 @@ def grids_of(given: GivenFile) -> tuple[list[Grid], list[Problem]]:
                 elif not is_ignored(tab):
                     problems.append(unknown_sheet(given.name, tab))
     except CalamineError as error:
-        raise refuse(given.name, _NOT_A_WORKBOOK, _EXPECTED) from error
+        raise refuse(given.name, NOT_A_WORKBOOK, EXPECTED) from error
     return grids, problems
 
 
@@ -51,37 +36,6 @@ def unknown_sheet(file: str, tab: str) -> Problem:
     """Says which names would have been understood."""
     titles = ", ".join(sheet.title for sheet in SHEETS)
     return Problem("There is no sheet of this name.", f"one of: {titles}", file, tab)
-
-
-def _check_archive(given: GivenFile) -> None:
-    """Unpack everything once, counting: what an archive says of its own sizes may be a lie."""
-    try:
-        with zipfile.ZipFile(io.BytesIO(given.content)) as archive:
-            for unpacked in _growing_sizes(archive):
-                ratio = unpacked / max(len(given.content), 1)
-                is_bomb = unpacked > _HARMLESS_BYTES and ratio > MOST_TIMES_UNPACKED
-                if unpacked > MOST_UNPACKED_BYTES or is_bomb:
-                    raise refuse(
-                        given.name,
-                        "The workbook unpacks to far more than it should.",
-                        f"at most {MOST_UNPACKED_BYTES // 1_000_000} MB unpacked, and at most "
-                        f"{MOST_TIMES_UNPACKED} times its packed size",
-                    )
-    except (zipfile.BadZipFile, zlib.error, EOFError, OSError) as error:
-        raise refuse(given.name, _NOT_A_WORKBOOK, _EXPECTED) from error
-    except (NotImplementedError, RuntimeError) as error:  # an odd packing, or a password
-        raise refuse(given.name, "This workbook is packed in a way we cannot open.") from error
-
-
-def _growing_sizes(archive: zipfile.ZipFile) -> Iterator[int]:
-    total = 0
-    for entry in archive.infolist():
-        # reading stops at the size that the entry states, so state more than we would accept
-        entry.file_size = MOST_UNPACKED_BYTES + _CHUNK
-        with archive.open(entry) as member:
-            while chunk := member.read(_CHUNK):
-                total += len(chunk)
-                yield total
 
 
 def _rows(file: str, tab: str, sheet: CalamineSheet) -> list[list[str]]:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from portfolio.domain.errors import InputError
-from portfolio.sheets import delimited, raw, workbooks
+from portfolio.sheets import archives, delimited, raw, workbooks
 from portfolio.sheets.raw import GivenFile
 from portfolio.sheets.reading import read_files, read_paths
 from tests.sheets.support import building, csv_file, drafts_of, told, workbook
@@ -203,7 +203,7 @@ def test_a_zip_bomb_is_refused_by_its_ratio() -> None:
 
 
 def test_a_zip_bomb_is_refused_by_its_size(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(workbooks, "MOST_UNPACKED_BYTES", 1_000_000)
+    monkeypatch.setattr(archives, "MOST_UNPACKED_BYTES", 1_000_000)
     assert "far more" in _refusal(GivenFile("bomb.xlsx", _bomb(bytes(3_000_000))))
 
 
