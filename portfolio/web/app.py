@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
-import importlib.util
 from collections.abc import Callable
 from datetime import date
 
@@ -18,6 +16,7 @@ from portfolio.web import (
     buildings_list,
     config,
     demand,
+    details,
     errors,
     gaps,
     overview,
@@ -26,8 +25,6 @@ from portfolio.web import (
     store,
     words,
 )
-
-_DETAILS = "portfolio.web.details"
 
 
 def create_app(database_url: str | None = None, *, today: Callable[[], date] = date.today) -> Flask:
@@ -54,12 +51,10 @@ def create_app(database_url: str | None = None, *, today: Callable[[], date] = d
 
 
 def _blueprints() -> tuple[Blueprint, ...]:
-    found: tuple[Blueprint, ...] = (
+    return (
         overview.blueprint,
         buildings_list.blueprint,
         gaps.blueprint,
         demand.blueprint,
+        *details.blueprints,
     )
-    if importlib.util.find_spec(_DETAILS) is not None:
-        found += importlib.import_module(_DETAILS).blueprints
-    return found

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from urllib.parse import urlencode
 
+from flask import url_for
 from markupsafe import Markup
 
 from portfolio.drawings.bars import (
@@ -35,8 +35,8 @@ def charts(found: Overview) -> dict[str, Markup]:
 
 def address(count: CoverageCount, band: str = "") -> str:
     """The list of the zones that a count counts."""
-    query = {"coverage": coverage_key(count.coverage, by_inference=count.by_inference)}
-    return "/gaps?" + urlencode(query | ({"height_band": band} if band else {}))
+    coverage = coverage_key(count.coverage, by_inference=count.by_inference)
+    return url_for("gaps.index", coverage=coverage, height_band=band or None)
 
 
 def _stacked(title: str, name: str, rows: Sequence[BarRow], unit: str = "") -> Markup:
@@ -49,7 +49,7 @@ def _whole(label: str, found: Overview, amount: Callable[[CoverageCount], float]
 
 def _band(band: BandCount) -> BarRow:
     """Zones without a height can only be listed by their buildings."""
-    unknown = "/buildings?" + urlencode({"height_band": NOT_RECORDED})
+    unknown = url_for("buildings_list.index", height_band=NOT_RECORDED)
     segments = [
         _segment(count, _zones, address(count, band.key) if band.key else unknown)
         for count in band.counts
