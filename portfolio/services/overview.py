@@ -48,6 +48,7 @@ class ParameterCount:
 
     key: str
     title: str
+    is_decisive: bool
     zones: int
 
 
@@ -146,7 +147,13 @@ def _bands(rows: Sequence[Any]) -> tuple[BandCount, ...]:
 
 
 def _parameters(counted: Sequence[tuple[str, int]]) -> tuple[ParameterCount, ...]:
-    return tuple(ParameterCount(key, PARAMETERS[key].title, zones) for key, zones in counted)
+    """Most zones first; of as many, decisive ones first, then from the inside of the wall out."""
+    places = {key: place for place, key in enumerate(PARAMETERS)}
+    known = [
+        ParameterCount(key, PARAMETERS[key].title, PARAMETERS[key].is_decisive, zones)
+        for key, zones in counted
+    ]
+    return tuple(sorted(known, key=lambda p: (-p.zones, not p.is_decisive, places[p.key])))
 
 
 def _not_recorded(

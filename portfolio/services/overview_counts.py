@@ -35,7 +35,7 @@ def coverage_by_band(session: Session, viewer: Viewer) -> list[Any]:
         )
         .join(Zone, Zone.id == ZoneResult.zone_id)
         .outerjoin(BuildingResult, BuildingResult.building_id == ZoneResult.building_id)
-        .where(viewer.only(ZoneResult.organisation_id))
+        .where(viewer.reads(ZoneResult.organisation_id, ZoneResult.building_id))
         .group_by(band, ZoneResult.coverage, ZoneResult.by_inference)
     )
     return list(session.execute(query))
@@ -54,7 +54,7 @@ def buildings(session: Session, viewer: Viewer) -> Any:
         )
         .select_from(Building)
         .outerjoin(BuildingResult, BuildingResult.building_id == Building.id)
-        .where(viewer.only(Building.organisation_id))
+        .where(viewer.reads(Building.organisation_id, Building.id))
     )
     return session.execute(query).one()
 
@@ -66,7 +66,7 @@ def zones(session: Session, viewer: Viewer) -> Any:
         sa.select(sa.func.count().label("zones"), _counted(~surveyed).label("unsurveyed"))
         .select_from(Zone)
         .join(Building, Building.id == Zone.building_id)
-        .where(viewer.only(Building.organisation_id))
+        .where(viewer.reads(Building.organisation_id, Building.id))
     )
     return session.execute(query).one()
 
@@ -81,7 +81,7 @@ def either_side(session: Session, viewer: Viewer, bands: Iterable[HeightBand]) -
             sa.func.max(HeightClaim.metres + tolerance).label("high"),
         )
         .join(Building, Building.id == HeightClaim.building_id)
-        .where(viewer.only(Building.organisation_id))
+        .where(viewer.reads(Building.organisation_id, Building.id))
         .group_by(HeightClaim.building_id)
         .subquery()
     )
@@ -102,23 +102,21 @@ def _estimated(session: Session, viewer: Viewer) -> list[tuple[int, int]]:
     claimed = sa.exists().where(HeightClaim.building_id == Building.id)
     query = (
         sa.select(Building.storeys, sa.func.count())
-        .where(viewer.only(Building.organisation_id), Building.storeys > 0, ~claimed)
+        .where(viewer.reads(Building.organisation_id, Building.id), Building.storeys > 0, ~claimed)
         .group_by(Building.storeys)
     )
     return [(storeys, count) for storeys, count in session.execute(query) if storeys]
 
 
 def parameters(session: Session, viewer: Viewer, kind: str) -> list[tuple[str, int]]:
-    """The parameters in `kind` ("unknowns" or "conflicts") of the gaps, most zones first."""
+    """The parameters in `kind` ("unknowns" or "conflicts") of the gaps, and at how many."""
     found = _elements(session, kind)
-    key, zones_with = found.c.value, sa.func.count().label("zones")
     query = (
-        sa.select(key, zones_with)
+        sa.select(found.c.value, sa.func.count())
         .select_from(ZoneResult)
         .join(found, sa.true())
-        .where(ZoneResult.is_gap, viewer.only(ZoneResult.organisation_id))
-        .group_by(key)
-        .order_by(zones_with.desc(), key)
+        .where(ZoneResult.is_gap, viewer.reads(ZoneResult.organisation_id, ZoneResult.building_id))
+        .group_by(found.c.value)
     )
     return [(name, count) for name, count in session.execute(query)]
 
@@ -129,7 +127,7 @@ def zones_in_conflict(session: Session, viewer: Viewer) -> int:
         sa.select(sa.func.count())
         .select_from(ZoneResult)
         .where(
-            viewer.only(ZoneResult.organisation_id),
+            viewer.reads(ZoneResult.organisation_id, ZoneResult.building_id),
             sa.exists().select_from(_elements(session, "conflicts")),
         )
     )

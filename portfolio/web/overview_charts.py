@@ -17,19 +17,22 @@ from portfolio.drawings.bars import (
     stacked_bars,
 )
 from portfolio.services.building_list import NOT_RECORDED
-from portfolio.services.overview import BandCount, CoverageCount, Overview
+from portfolio.services.overview import BandCount, CoverageCount, Overview, ParameterCount
 from portfolio.web.words import coverage_key
 
-MOST_UNKNOWNS = 12
+MOST_UNKNOWNS = 8
 
 
 def charts(found: Overview) -> dict[str, Markup]:
     """The drawings by name. Each segment leads to the list of what it counts."""
+    decisive = [unknown for unknown in found.unknowns if unknown.is_decisive]
+    others = [unknown for unknown in found.unknowns if not unknown.is_decisive]
     return {
         "zones": _stacked("Coverage by zones", "zones", _whole("All zones", found, _zones)),
         "area": _stacked("Coverage by façade area", "area", _whole("Area", found, _area), "m²"),
         "bands": _stacked("Coverage by height", "bands", [_band(band) for band in found.bands]),
-        "unknowns": _unknowns(found),
+        "decisive": _unknowns("Unknown, and decides which tests are relevant", "decisive", decisive),
+        "others": _unknowns("Otherwise unknown most often", "others", others[:MOST_UNKNOWNS]),
     }
 
 
@@ -40,7 +43,7 @@ def address(count: CoverageCount, band: str = "") -> str:
 
 
 def _stacked(title: str, name: str, rows: Sequence[BarRow], unit: str = "") -> Markup:
-    return Markup(stacked_bars(StackedBars(title, tuple(rows), unit), id_prefix=f"chart-{name}"))  # noqa: S704
+    return Markup(stacked_bars(StackedBars(title, tuple(rows), unit), id_prefix=f"chart-{name}"))
 
 
 def _whole(label: str, found: Overview, amount: Callable[[CoverageCount], float]) -> list[BarRow]:
@@ -64,10 +67,9 @@ def _segment(
     return BarSegment(key, amount(count), href)
 
 
-def _unknowns(found: Overview) -> Markup:
-    rows = tuple(PlainBar(p.title, p.zones) for p in found.unknowns[:MOST_UNKNOWNS])
-    chart = PlainBars("What is unknown most often", rows, "gaps")
-    return Markup(plain_bars(chart, id_prefix="chart-unknowns"))  # noqa: S704
+def _unknowns(title: str, name: str, counted: Sequence[ParameterCount]) -> Markup:
+    rows = tuple(PlainBar(unknown.title, unknown.zones) for unknown in counted)
+    return Markup(plain_bars(PlainBars(title, rows, "gaps"), id_prefix=f"chart-{name}"))
 
 
 def _zones(count: CoverageCount) -> float:
