@@ -1,34 +1,23 @@
-"""Fields that read what people write, and forms that lose nothing of it when it is refused."""
+"""Fields that read what people write, and keep it as it was written when it cannot be read."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
 import wtforms.fields.choices
-from flask_wtf import FlaskForm
-from wtforms import (
-    BooleanField,
-    Field,
-    FieldList,
-    FormField,
-    HiddenField,
-    RadioField,
-    SelectField,
-    StringField,
-)
+from wtforms import Field, SelectField, StringField
 from wtforms.validators import DataRequired, Length, Optional, ValidationError
 
-from portfolio.domain.errors import Problem
 from portfolio.domain.measures import read_number
 from portfolio.domain.values import Range
 from portfolio.domain.vocabulary import UNKNOWN_WORDS
 from portfolio.sheets.dates import EXPECTED, read_date
 
 MOST = 1_000_000
-_WHOLE = re.compile(r"[+-]?\d{1,9}")
+WHOLE = re.compile(r"[+-]?\d{1,9}")
 _UNSTORABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
 
 
@@ -91,7 +80,7 @@ class WholeField(_Written):
         self.least, self.most = least, most
 
     def read(self, text: str) -> int:
-        if _WHOLE.fullmatch(text) and self.least <= int(text) <= self.most:
+        if WHOLE.fullmatch(text) and self.least <= int(text) <= self.most:
             return int(text)
         raise ValueError(f'Give a whole number from {self.least} to {self.most}, or "unknown".')
 
@@ -148,91 +137,3 @@ def offered(words: Iterable[tuple[str, str]]) -> list[Any]:
     # WTForms 3.3 deprecates plain tuples; its type stubs and version 3.2 do not know the new class
     kind = getattr(wtforms.fields.choices, "SelectChoice", None)
     return [(value, label) if kind is None else kind(value, label) for value, label in words]
-
-
-class PageForm(FlaskForm):
-    """A form that can show what a service refused, and what somebody else saved meanwhile."""
-
-    revision = HiddenField("revision")
-    others: Sequence[tuple[str, str, str]] = ()
-    """Where a save was overtaken: (field, what this form says, what is stored now)."""
-
-    @property
-    def known_revision(self) -> int:
-        """The revision that the form was filled from; 0 where it was tampered with."""
-        text = self.revision.data or ""
-        return int(text) if _WHOLE.fullmatch(text) else 0
-
-    def refuse(self, problems: Iterable[Problem]) -> None:
-        """Show each problem at its field; what belongs to none stands above the form."""
-        for problem in problems:
-            text = problem.message
-            if problem.expected:
-                text += f" Expected: {problem.expected}."
-            field = self.field_of(problem)
-            if field is None:
-                self.form_errors.append(text)
-            else:
-                field.errors = [*field.errors, text]
-
-    def field_of(self, problem: Problem) -> Field | None:
-        """The field that a problem is about."""
-        found: Field | None = self._fields.get(problem.column)
-        return found
-
-    @property
-    def told_errors(self) -> list[tuple[str, str]]:
-        """Everything wrong, in the order of the page: (id of the field or "", sentence)."""
-        found = [("", str(error)) for error in self.form_errors]
-        for field in self:
-            found += _errors_of(field)
-        return found
-
-    def overtaken_by(self, stored: PageForm, revision: int) -> None:
-        """Hold both versions side by side; the next save is a decision between them."""
-        mine, theirs = texts_of(self), texts_of(stored)
-        self.others = [
-            (label, mine.get(label, ""), theirs.get(label, ""))
-            for label in dict.fromkeys((*mine, *theirs))
-            if mine.get(label, "") != theirs.get(label, "")
-        ]
-        self.revision.raw_data = None
-        self.revision.data = str(revision)
-
-
-def _errors_of(field: Field) -> list[tuple[str, str]]:
-    """The errors of a field; of a list of rows, those of each field of each row."""
-    if not isinstance(field, FieldList):
-        first = f"{field.id}-0" if isinstance(field, RadioField) else field.id
-        return [(first, f"{field.label.text}: {error}") for error in field.errors]
-    # what was added to a row's field after validation is not in the list's own errors
-    found = [(field.id, error) for error in field.errors if isinstance(error, str)]
-    for place, entry in enumerate(field, start=1):
-        for inner in entry.form:
-            name = f"{field.label.text}, row {place}, {inner.label.text}"
-            found += [(inner.id, f"{name}: {error}") for error in inner.errors]
-    return found
-
-
-def texts_of(form: Any) -> dict[str, str]:
-    """What a form says, field by field, in words."""
-    return {
-        field.label.text: text_of(field)
-        for field in form
-        if not isinstance(field, HiddenField) and field.type != "CSRFTokenField"
-    }
-
-
-def text_of(field: Field) -> str:
-    """What one field says, in words."""
-    if isinstance(field, FieldList):
-        return "\n".join(filter(None, (text_of(entry) for entry in field)))
-    if isinstance(field, FormField):
-        parts = ((inner.label.text, text_of(inner)) for inner in field.form)
-        return ", ".join(f"{label}: {text}" for label, text in parts if text)
-    if isinstance(field, SelectField):
-        words = {value: label for value, label, *_ in field.iter_choices()}
-        return str(words.get(field.data, field.data)) if field.data else ""
-    if isinstance(field, BooleanField):
-        return "yes" if field.data else "no"
-    return str(field._value())  # type: ignore[attr-defined]  # of every input

@@ -15,12 +15,12 @@ from portfolio.sheets.lists import jurisdictions
 from portfolio.web.form_fields import (
     DayField,
     MeasureField,
-    PageForm,
     WholeField,
     choice,
     offered,
     told,
 )
+from portfolio.web.page_form import PageForm
 
 MOST_HEIGHTS = 12
 EMPTY_HEIGHTS = 2

@@ -9,7 +9,8 @@ from wtforms import BooleanField, RadioField, StringField, TextAreaField
 
 from portfolio.services.rulings import DecisionFacts, SettlementFacts
 from portfolio.services.zone_page import Conflict
-from portfolio.web.form_fields import DayField, PageForm, offered, told
+from portfolio.web.form_fields import DayField, offered, told
+from portfolio.web.page_form import PageForm
 
 
 class DecisionForm(PageForm):

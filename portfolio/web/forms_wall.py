@@ -21,7 +21,8 @@ from portfolio.services.wall_entries import (
     wall_texts,
 )
 from portfolio.services.wall_words import ROLE_TITLES
-from portfolio.web.form_fields import PageForm, choice, offered, told
+from portfolio.web.form_fields import choice, offered, told
+from portfolio.web.page_form import PageForm
 
 MOST_LAYERS = 14
 LEAST_ROWS = 6

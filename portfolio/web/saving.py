@@ -14,8 +14,8 @@ from portfolio.domain.errors import InputError
 from portfolio.services.editing import CoverageChange, Saved, StaleError
 from portfolio.services.previewing import Applied
 from portfolio.web import store, words
-from portfolio.web.form_fields import PageForm
 from portfolio.web.forms_wall import MORE
+from portfolio.web.page_form import PageForm
 
 MOST_NAMED = 3
 
