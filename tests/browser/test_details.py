@@ -78,7 +78,8 @@ def test_a_survey_filled_in_by_keyboard_changes_coverage(
     page.keyboard.press("Enter")
     page.wait_for_url("**/zones/4")
     assert "was saved" in page.inner_text(".message")
-    assert "facing: terracotta tile or baguette, 6 mm" in " ".join(page.inner_text("ol.layers").split())
+    layers = " ".join(page.inner_text("ol.layers").split())
+    assert "facing: terracotta tile or baguette, 6 mm" in layers
 
 
 def test_an_error_leads_to_its_field(page: Any, address: str) -> None:
