@@ -31,7 +31,9 @@ def charts(found: Overview) -> dict[str, Markup]:
         "zones": _stacked("Coverage by zones", "zones", _whole("All zones", found, _zones)),
         "area": _stacked("Coverage by façade area", "area", _whole("Area", found, _area), "m²"),
         "bands": _stacked("Coverage by height", "bands", [_band(band) for band in found.bands]),
-        "decisive": _unknowns("Unknown, and decides which tests are relevant", "decisive", decisive),
+        "decisive": _unknowns(
+            "Unknown, and decides which tests are relevant", "decisive", decisive
+        ),
         "others": _unknowns("Otherwise unknown most often", "others", others[:MOST_UNKNOWNS]),
     }
 
