@@ -504,6 +504,19 @@ def upgrade() -> None:
         ),
         sa.Column("on", sa.Date(), nullable=True),
         sa.Column("until", sa.Date(), nullable=True),
+        sa.Column("purpose", sa.String(length=300), nullable=False),
+        sa.Column(
+            "shows",
+            sa.Enum(
+                "everything",
+                "reference-and-outcome",
+                name="shows",
+                native_enum=False,
+                create_constraint=True,
+                length=40,
+            ),
+            nullable=False,
+        ),
         sa.Column("document", sa.String(length=300), nullable=False),
         sa.ForeignKeyConstraint(
             ["organisation_id"], ["organisation.id"], name=op.f("fk_test_consent_organisation_id")

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from portfolio.db.base import Base, stored_enum
 from portfolio.domain.coverage import Coverage
-from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
+from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Shows, Standing
 from portfolio.domain.surveys import Basis
 
 # sorted byte by byte on both databases, whatever the language of the server
@@ -223,7 +223,11 @@ class TestConsent(Base):
     organisation_id: Mapped[int] = mapped_column(sa.ForeignKey("organisation.id"), index=True)
     consent: Mapped[Consent] = mapped_column(stored_enum(Consent, "consent"))
     on: Mapped[date | None]
+    #: the last day on which a consent given counts
     until: Mapped[date | None]
+    #: for what it was given
+    purpose: Mapped[str] = mapped_column(sa.String(300), default="")
+    shows: Mapped[Shows] = mapped_column(stored_enum(Shows, "shows"), default=Shows.EVERYTHING)
     document: Mapped[str] = mapped_column(sa.String(300), default="")
 
     organisation: Mapped[Organisation] = relationship()

@@ -53,6 +53,13 @@ class Consent(StrEnum):
     REFUSED = "refused"
 
 
+class Shows(StrEnum):
+    """What of a report may be shown to those who lean on it."""
+
+    EVERYTHING = "everything"
+    REFERENCE = "reference-and-outcome"
+
+
 @dataclass(frozen=True, slots=True)
 class Criteria:
     """What was found, criterion by criterion; burn-through does not apply to part 1."""
@@ -128,6 +135,23 @@ def outcomes_disagree(test: TestRecord) -> bool:
     """Whether the printed outcome and the criteria contradict each other outright."""
     found = {outcome_from_criteria(test.criteria), test.printed_outcome}
     return found == {Outcome.PASSED, Outcome.FAILED}
+
+
+def reference_only(test: TestRecord) -> TestRecord:
+    """The test as it may be shown where only its reference and outcome may be."""
+    return TestRecord(
+        test.ref,
+        "(reference and outcome only)",
+        "",
+        "",
+        "",
+        None,
+        BuildUp(),
+        printed_outcome=outcome_of(test),
+        standing=test.standing,
+        holding=test.holding,
+        consent=test.consent,
+    )
 
 
 SUBSTRATE_OF_PART: dict[tuple[str, str], str] = {

@@ -105,7 +105,7 @@ def list_buildings(
         sa.select(Building.id)
         .join(Organisation, Organisation.id == Building.organisation_id)
         .outerjoin(BuildingResult, BuildingResult.building_id == Building.id)
-        .where(viewer.only(Building.organisation_id), *_conditions(wanted))
+        .where(viewer.reads(Building.organisation_id, Building.id), *_conditions(wanted))
     )
     total = session.scalar(sa.select(sa.func.count()).select_from(kept.subquery())) or 0
     query = (
@@ -119,7 +119,7 @@ def list_buildings(
 
 def choices(session: Session, viewer: Viewer) -> Choices:
     """The owners and jurisdictions that occur among the viewer's buildings."""
-    mine = viewer.only(Building.organisation_id)
+    mine = viewer.reads(Building.organisation_id, Building.id)
     owners = (
         sa.select(Organisation.ref, Organisation.name)
         .where(Organisation.id.in_(sa.select(Building.organisation_id).where(mine)))

@@ -14,6 +14,7 @@ from portfolio.domain.buildings import Building
 from portfolio.domain.coverage import WORST_FIRST
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.heights import Operator, Side, Threshold, side_of
+from portfolio.domain.rights import Right
 from portfolio.domain.surveys import Basis
 from portfolio.drawings.elevation import DrawnFace, DrawnZone, ElevationDrawing, elevation
 from portfolio.drawings.facade_zones import HIGHEST_LINE_M, HIGHEST_STOREY, LOWEST_STOREY
@@ -102,7 +103,7 @@ def _building(session: Session, viewer: Viewer, building_id: int) -> models.Buil
         .where(models.Building.id == building_id)
     )
     row = session.scalars(query).first()
-    if row is None or not viewer.sees(row.organisation_id):
+    if row is None or not viewer.may(Right.READ, row.organisation_id, row.id):
         raise NotFoundError("There is no such building.")
     return row
 

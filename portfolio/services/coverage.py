@@ -22,7 +22,7 @@ from portfolio.domain.coverage import (
     worst,
 )
 from portfolio.domain.demand import wall_key
-from portfolio.domain.evidence import Consent, TestRecord, outcome_of
+from portfolio.domain.evidence import outcome_of
 from portfolio.domain.gates import Gate, gates
 from portfolio.domain.heights import band_of
 from portfolio.domain.measures import show_value
@@ -32,6 +32,7 @@ from portfolio.domain.rules import RuleSet, rules_in_force
 from portfolio.domain.surveys import Settlement, Survey, Wall, resolve
 from portfolio.domain.values import OneOf
 from portfolio.reference.loader import Reference, load_reference
+from portfolio.services.reliance import tests_for
 
 NO_GAP = "~"
 _WALL_WORDS = ("facing.1.material", "facing.1.core_category", "insulation.1.material")
@@ -141,7 +142,7 @@ def library_for(
     `refs` keeps it to some tests, and to those that they lean on.
     """
     reference = load_reference()
-    tests = tests_for(session, organisation_id, refs)
+    tests = tests_for(session, organisation_id, rules.on, refs)
     known = {test.ref: (test.standing, outcome_of(test)) for test in tests}
     by_jurisdiction: dict[str, dict[str, tuple[Gate, ...]]] = {
         jurisdiction: {
@@ -158,46 +159,6 @@ def library_for(
         for jurisdiction in jurisdictions
     }
     return Library(tests, by_jurisdiction, rules, reference.judge)
-
-
-def tests_for(
-    session: Session, organisation_id: int, refs: Collection[str] | None
-) -> list[TestRecord]:
-    """The tests an organisation may see, each with the consent it has for leaning on them."""
-    vocabulary = load_reference().vocabulary
-    query = visible_tests(organisation_id)
-    if refs is not None:
-        query = query.where(models.TestRecord.ref.in_(refs))
-    found: dict[str, TestRecord] = {}
-    for row, given in session.execute(query):
-        consent = None if row.organisation_id == organisation_id else (given or row.consent)
-        found[row.ref] = mapping.tested_wall_of(row, vocabulary, consent)
-    leaned_on = {ref for test in found.values() for ref in test.leans_on} - found.keys()
-    if refs is not None and leaned_on - set(refs):
-        return tests_for(session, organisation_id, {*refs, *leaned_on})
-    return list(found.values())
-
-
-def visible_tests(organisation_id: int) -> sa.Select[models.TestRecord, Consent]:
-    """Own tests, published ones, and those whose sponsor was asked on this organisation's behalf.
-
-    Each comes with the consent given to this organisation. Of several holders of one reference,
-    the organisation's own record comes last and so counts.
-    """
-    mine = (models.TestConsent.test_id == models.TestRecord.id) & (
-        models.TestConsent.organisation_id == organisation_id
-    )
-    own = models.TestRecord.organisation_id == organisation_id
-    return (
-        sa.select(models.TestRecord, models.TestConsent.consent)
-        .outerjoin(models.TestConsent, mine)
-        .where(
-            own
-            | (models.TestRecord.consent == Consent.PUBLISHED)
-            | models.TestConsent.id.is_not(None)
-        )
-        .order_by(models.TestRecord.ref, own, models.TestRecord.id)
-    )
 
 
 def _surveys(session: Session, zone_ids: Collection[int] | None) -> dict[int, list[Survey]]:

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from portfolio.db import models
 from portfolio.domain.coverage import Coverage
 from portfolio.domain.errors import NotFoundError, PortfolioError
+from portfolio.domain.rights import Right
 from portfolio.services.coverage import refresh, refresh_buildings
 from portfolio.services.viewer import Viewer
 
@@ -54,24 +55,29 @@ class StaleError(PortfolioError):
 def locked_building(session: Session, viewer: Viewer, building_id: int) -> models.Building:
     """The building, held until the transaction ends. Raises NotFoundError."""
     row = _locked(session, models.Building, building_id)
-    if row is None or not viewer.sees(row.organisation_id):
+    if row is None:
         raise NotFoundError("There is no such building.")
+    viewer.require(Right.EDIT, row.organisation_id, row.id, what="building")
     return row
 
 
-def locked_zone(session: Session, viewer: Viewer, zone_id: int) -> models.Zone:
-    """The zone, held until the transaction ends. Raises NotFoundError."""
+def locked_zone(
+    session: Session, viewer: Viewer, zone_id: int, right: Right = Right.EDIT
+) -> models.Zone:
+    """The zone, held until the transaction ends. Raises NotFoundError or ForbiddenError."""
     row = _locked(session, models.Zone, zone_id)
-    if row is None or not viewer.sees(row.building.organisation_id):
+    if row is None:
         raise NotFoundError("There is no such zone.")
+    viewer.require(right, row.building.organisation_id, row.building_id, what="zone")
     return row
 
 
 def locked_test(session: Session, viewer: Viewer, test_id: int) -> models.TestRecord:
     """The test as its holder may change it, held until the transaction ends."""
     row = _locked(session, models.TestRecord, test_id)
-    if row is None or not viewer.sees(row.organisation_id):
+    if row is None:
         raise NotFoundError("There is no such test.")
+    viewer.require(Right.EDIT, row.organisation_id, what="test")
     return row
 
 

@@ -10,8 +10,9 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db import changelog, mapping, models
-from portfolio.domain.errors import InputError, NotFoundError, Problem
+from portfolio.domain.errors import ForbiddenError, InputError, NotFoundError, Problem
 from portfolio.domain.heights import HeightClaim
+from portfolio.domain.rights import Right
 from portfolio.services.drafting import search_text_for
 from portfolio.services.editing import (
     Saved,
@@ -56,16 +57,19 @@ class Editable:
 
 
 def editable_building(session: Session, viewer: Viewer, building_id: int) -> Editable:
-    """The building to fill a form with. Raises NotFoundError."""
+    """The building to fill a form with. Raises NotFoundError or ForbiddenError."""
     row = session.get(models.Building, building_id)
-    if row is None or not viewer.sees(row.organisation_id):
+    if row is None:
         raise NotFoundError("There is no such building.")
+    viewer.require(Right.EDIT, row.organisation_id, row.id, what="building")
     return Editable(row.id, row.organisation.name, _facts(row), row.revision)
 
 
 def owners_for(session: Session, viewer: Viewer) -> list[tuple[int, str]]:
     """The organisations that this viewer may add a building or a test to: (id, name)."""
     kept = models.Organisation
+    if Right.EDIT not in viewer.rights:
+        raise ForbiddenError("Your role does not let you add anything.")
     query = sa.select(kept.id, kept.name).where(viewer.only(kept.id)).order_by(kept.name)
     return [(row.id, row.name) for row in session.execute(query)]
 
@@ -74,7 +78,8 @@ def create_building(
     session: Session, viewer: Viewer, organisation_id: int, facts: BuildingFacts
 ) -> Saved:
     """Add a building. Raises InputError, and NotFoundError for another's organisation."""
-    if not viewer.sees(organisation_id) or not session.get(models.Organisation, organisation_id):
+    viewer.require(Right.EDIT, organisation_id, what="organisation")
+    if not session.get(models.Organisation, organisation_id):
         raise NotFoundError("There is no such organisation.")
     _check(session, organisation_id, facts)
     row = models.Building(organisation_id=organisation_id)

@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 from portfolio.db import changelog, mapping, models
 from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
+from portfolio.domain.rights import Right
 from portfolio.domain.walls import BuildUp
 from portfolio.reference.loader import load_reference
 from portfolio.services.editing import Saved, StaleError, differences, locked_test, recompute
@@ -75,8 +76,9 @@ class EditableTest:
 def editable_test(session: Session, viewer: Viewer, test_id: int) -> EditableTest:
     """The test to fill a form with; only its holder may change it. Raises NotFoundError."""
     row = session.get(models.TestRecord, test_id)
-    if row is None or not viewer.sees(row.organisation_id):
+    if row is None:
         raise NotFoundError("There is no such test.")
+    viewer.require(Right.EDIT, row.organisation_id, what="test")
     return EditableTest(row.id, row.organisation.name, _facts(row), row.revision)
 
 
@@ -84,7 +86,8 @@ def create_test(
     session: Session, viewer: Viewer, organisation_id: int, facts: TestFacts, on: date
 ) -> Saved:
     """Add a test. Raises InputError, and NotFoundError for another's organisation."""
-    if not viewer.sees(organisation_id) or not session.get(models.Organisation, organisation_id):
+    viewer.require(Right.EDIT, organisation_id, what="organisation")
+    if not session.get(models.Organisation, organisation_id):
         raise NotFoundError("There is no such organisation.")
     _check(session, organisation_id, facts, on)
     row = models.TestRecord(organisation_id=organisation_id)

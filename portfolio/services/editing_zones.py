@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from portfolio.db import changelog, models
 from portfolio.domain.errors import InputError, NotFoundError, Problem
+from portfolio.domain.rights import Right
 from portfolio.services.editing import (
     Saved,
     StaleError,
@@ -48,8 +49,9 @@ class EditableZone:
 def editable_zone(session: Session, viewer: Viewer, zone_id: int) -> EditableZone:
     """The zone to fill a form with. Raises NotFoundError."""
     row = session.get(models.Zone, zone_id)
-    if row is None or not viewer.sees(row.building.organisation_id):
+    if row is None:
         raise NotFoundError("There is no such zone.")
+    viewer.require(Right.EDIT, row.building.organisation_id, row.building_id, what="zone")
     return EditableZone(row.id, row.building, _facts(row), row.revision)
 
 

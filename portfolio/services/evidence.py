@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from portfolio.db import mapping
 from portfolio.db.models import Organisation, TestConsent, TestRecord
 from portfolio.domain.errors import InputError, Problem
 from portfolio.domain.evidence import (
@@ -17,13 +17,15 @@ from portfolio.domain.evidence import (
     Consent,
     Holding,
     Outcome,
+    Shows,
     Standing,
     outcome_from_criteria,
     outcome_of,
     outcomes_disagree,
 )
-from portfolio.reference.loader import load_reference
+from portfolio.services.explaining import WITHHELD
 from portfolio.services.leaning import Way, counts_by_test
+from portfolio.services.reliance import Seen, is_visible, seen
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_words import wall_in_short
 
@@ -102,6 +104,7 @@ def list_evidence(
     session: Session,
     viewer: Viewer,
     wanted: EvidenceFilter,
+    on: date,
     *,
     limit: int | None = None,
     offset: int = 0,
@@ -110,45 +113,66 @@ def list_evidence(
     checked(wanted)
     leaning = counts_by_test(session, viewer)
     counts = [sa.func.coalesce(leaning.c[way.value], 0) for way in Way]
-    query = _visible(viewer).outerjoin(leaning, leaning.c.test_id == TestRecord.id)
-    query = query.where(*_conditions(wanted, dict(zip(Way, counts, strict=True))))
-    bare = query.with_only_columns(TestRecord.id, maintain_column_froms=True)
+    kept = _conditions(viewer, wanted, dict(zip(Way, counts, strict=True)))
+    query = _visible(viewer).outerjoin(leaning, leaning.c.test_id == TestRecord.id).where(*kept)
+    # unfolding every zone's details is the dear part: to count the tests it is seldom needed
+    counted = query if wanted.leaning else _visible(viewer).where(*kept)
+    bare = counted.with_only_columns(TestRecord.id, maintain_column_froms=True)
     total = session.scalar(sa.select(sa.func.count()).select_from(bare.subquery())) or 0
     query = query.add_columns(*counts).order_by(*_order(wanted.sort, counts))
     found = session.execute(query.limit(limit).offset(offset))
-    return EvidencePage(tuple(_row(viewer, *row) for row in found), total)
+    rows = (_row(_seen(viewer, row[0], row[2], on), row[1], tuple(row[3:])) for row in found.all())
+    return EvidencePage(tuple(rows), total)
 
 
-def _visible(viewer: Viewer) -> sa.Select[TestRecord, str, Consent]:
-    """Own tests, published ones, and those whose sponsor was asked for this viewer."""
-    mine = (TestConsent.test_id == TestRecord.id) & (
+def _visible(viewer: Viewer) -> sa.Select[TestRecord, str, TestConsent]:
+    """The tests that a viewer sees, with the holder's name and what the sponsor said to them."""
+    said_to_them = (TestConsent.test_id == TestRecord.id) & (
         TestConsent.organisation_id == viewer.organisation_id
     )
     query = (
-        sa.select(TestRecord, Organisation.name, TestConsent.consent)
+        sa.select(TestRecord, Organisation.name, TestConsent)
+        .select_from(TestRecord)
         .join(Organisation, Organisation.id == TestRecord.organisation_id)
-        .outerjoin(TestConsent, mine)
+        .outerjoin(TestConsent, said_to_them)
     )
     if viewer.organisation_id is None:
         return query
-    return query.where(
-        (TestRecord.organisation_id == viewer.organisation_id)
-        | (TestRecord.consent == Consent.PUBLISHED)
-        | TestConsent.id.is_not(None)
-    )
+    return query.where(is_visible(viewer.organisation_id))
 
 
-def visible_record(session: Session, viewer: Viewer, test_id: int) -> Any:
-    """(record, holder's name, consent given to the viewer), or None."""
-    return session.execute(_visible(viewer).where(TestRecord.id == test_id)).first()
+@dataclass(frozen=True, slots=True)
+class FoundTest:
+    """One test as a viewer sees it, and who holds it."""
+
+    seen: Seen
+    holder: str
+
+
+def find_test(session: Session, viewer: Viewer, test_id: int, on: date) -> FoundTest | None:
+    """The test, if the viewer sees it."""
+    found = session.execute(_visible(viewer).where(TestRecord.id == test_id)).first()
+    return None if found is None else FoundTest(_seen(viewer, found[0], found[2], on), found[1])
+
+
+def _seen(viewer: Viewer, row: TestRecord, said: TestConsent | None, on: date) -> Seen:
+    return seen(row, said, viewer.organisation_id or row.organisation_id, on)
+
+
+def _is_shown(viewer: Viewer) -> sa.ColumnElement[bool]:
+    given = (TestConsent.consent == Consent.GIVEN) & (TestConsent.shows == Shows.EVERYTHING)
+    own = viewer.only(TestRecord.organisation_id)
+    return own | (TestRecord.consent == Consent.PUBLISHED) | sa.func.coalesce(given, sa.false())
 
 
 def _conditions(
-    wanted: EvidenceFilter, counts: Mapping[Way, sa.ColumnElement[int]]
+    viewer: Viewer, wanted: EvidenceFilter, counts: Mapping[Way, sa.ColumnElement[int]]
 ) -> list[sa.ColumnElement[bool]]:
     found: list[sa.ColumnElement[bool]] = []
     if text := wanted.text.strip().casefold():
-        where = TestRecord.ref + " " + TestRecord.title + " " + Organisation.name
+        # what may not be shown must not be found either
+        title = sa.case((_is_shown(viewer), TestRecord.title), else_="")
+        where = TestRecord.ref + " " + title + " " + Organisation.name
         found.append(sa.func.lower(where).contains(text, autoescape=True))
     if wanted.outcome:
         found.append(_outcome() == wanted.outcome)
@@ -193,31 +217,23 @@ def _order(sort: str, counts: list[Any]) -> list[Any]:
     return by_ref
 
 
-def _row(
-    viewer: Viewer, row: TestRecord, holder: str, given: Consent | None, *counts: int
-) -> EvidenceRow:
-    consent = consent_for(viewer, row, given)
-    known = mapping.tested_wall_of(row, load_reference().vocabulary, consent)
+def _row(found: Seen, holder: str, counts: tuple[int, ...]) -> EvidenceRow:
+    row, known = found.row, found.record()
     standard = "-".join(part for part in (row.standard, row.part) if part)
     return EvidenceRow(
         row.id,
         row.ref,
-        row.title,
+        row.title if found.is_shown else WITHHELD,
         holder,
-        ":".join(part for part in (standard, row.edition) if part),
-        row.tested_on,
+        ":".join(part for part in (standard, row.edition) if part) if found.is_shown else "",
+        row.tested_on if found.is_shown else None,
         outcome_of(known),
         outcome_from_criteria(known.criteria),
         row.printed_outcome,
         outcomes_disagree(known),
         row.standing,
         row.holding,
-        consent,
-        wall_in_short(known.build_up),
+        found.consent,
+        wall_in_short(known.build_up) if found.is_shown else WITHHELD,
         *counts,
     )
-
-
-def consent_for(viewer: Viewer, row: TestRecord, given: Consent | None) -> Consent:
-    """What the viewer may lean on: the holder has its own consent, others what was said to them."""
-    return row.consent if viewer.sees(row.organisation_id) else (given or row.consent)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import sqlalchemy as sa
@@ -13,19 +13,22 @@ from portfolio.db import models
 from portfolio.domain.columns import Answer
 from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
 from portfolio.domain.errors import NotFoundError
-from portfolio.domain.evidence import Answer3, Outcome, TestRecord, outcome_of
+from portfolio.domain.evidence import Answer3, Outcome, TestRecord, outcome_of, reference_only
 from portfolio.domain.gates import Gate, together
 from portfolio.domain.matching import Compared, compile_tests, compile_walls, explain_pair
 from portfolio.domain.measures import show_value
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.readings import read_walls
+from portfolio.domain.rights import Right
 from portfolio.domain.rules import rules_in_force
 from portfolio.domain.surveys import Fact, Survey, Wall
 from portfolio.domain.values import NOT_APPLICABLE, Value
 from portfolio.reference.loader import load_reference
-from portfolio.services.coverage import GatheredZone, gather_zones, library_for, visible_tests
+from portfolio.services.coverage import GatheredZone, gather_zones, library_for
+from portfolio.services.reliance import shown_in_full, visible_tests
 from portfolio.services.viewer import Viewer
 
+WITHHELD = "not shown: reference and outcome only"
 _VERDICTS = ("covers", "assessable", "open", "apart", "failed")
 
 
@@ -91,7 +94,7 @@ def find_zone(
         .join(models.Building)
         .join(models.Organisation)
         .where(models.Building.ref == building_ref, models.Zone.ref == zone_ref)
-        .where(viewer.only(models.Building.organisation_id))
+        .where(viewer.reads(models.Building.organisation_id, models.Building.id))
     )
     if owner:
         query = query.where(models.Organisation.ref == owner)
@@ -130,19 +133,32 @@ def _explain(
 ) -> Explanation:
     rules = rules_in_force(load_reference().rules, on)
     zone = next(iter(gather_zones(session, rules, {zone_id})), None)
-    if zone is None or not viewer.sees(zone.organisation_id):
+    if zone is None or not viewer.may(Right.READ, zone.organisation_id, zone.building_id):
         raise NotFoundError("There is no such zone.")
     library = library_for(session, zone.organisation_id, {zone.group}, rules, refs=refs)
     [coverage] = assess([ZoneCase(str(zone_id), zone.wall, zone.group)], library)
     tests = compile_tests(library.tests)
     compiled = compile_walls(read_walls([zone.wall]), tests, rules)
     ids = _test_ids(session, zone.organisation_id)
+    shown = shown_in_full(session, viewer, on, list(ids))
     comparisons = [
         _comparison(explain_pair(compiled, zone.wall, 0, index), test, ids[test.ref], zone, library)
         for index, test in enumerate(tests.records)
     ]
-    in_order = tuple(sorted(comparisons, key=_best_first))
+    in_order = tuple(
+        found if found.test.ref in shown else _withheld(found)
+        for found in sorted(comparisons, key=_best_first)
+    )
     return Explanation(zone_id, zone, coverage, in_order, rules.version)
+
+
+def _withheld(found: TestComparison) -> TestComparison:
+    """The comparison where only reference and outcome of the test may be shown.
+
+    The answers stay, since the zone's owner must know what to find out; the tested values go.
+    """
+    rows = tuple(replace(row, test_value=WITHHELD) for row in found.rows)
+    return replace(found, test=reference_only(found.test), rows=rows)
 
 
 def _test_ids(session: Session, organisation_id: int) -> dict[str, int]:

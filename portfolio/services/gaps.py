@@ -74,7 +74,7 @@ def list_gaps(
             ZoneResult.zone_id,
             sa.func.row_number().over(order_by=ZoneResult.position).label("rank"),
         )
-        .where(ZoneResult.is_gap, viewer.only(ZoneResult.organisation_id))
+        .where(ZoneResult.is_gap, viewer.reads(ZoneResult.organisation_id, ZoneResult.building_id))
         .subquery()
     )
     base = (
@@ -83,7 +83,9 @@ def list_gaps(
         .join(Building, Building.id == ZoneResult.building_id)
         .join(Organisation, Organisation.id == ZoneResult.organisation_id)
         .join(BuildingResult, BuildingResult.building_id == Building.id)
-        .where(viewer.only(ZoneResult.organisation_id), *_conditions(wanted))
+        .where(
+            viewer.reads(ZoneResult.organisation_id, ZoneResult.building_id), *_conditions(wanted)
+        )
     )
     total = session.scalar(sa.select(sa.func.count()).select_from(base.subquery())) or 0
     query = (

@@ -36,6 +36,9 @@ class History:
     total: int
 
 
+NO_HISTORY = History((), 0)
+
+
 def history_of_zones(
     session: Session, zone_ids: Collection[int], *, building_id: int | None = None
 ) -> History:

@@ -109,7 +109,7 @@ def _zone(way: str, zone: Zone, building: Building, result: ZoneResult) -> Leani
 def _named(session: Session, viewer: Viewer) -> sa.Subquery:
     """Every naming of a test in a zone's details: (zone_id, organisation_id, ref, way)."""
     against, nearest, verdict = _unfolded(session)
-    mine = viewer.only(ZoneResult.organisation_id)
+    mine = viewer.reads(ZoneResult.organisation_id, ZoneResult.building_id)
     covered = (ZoneResult.coverage == Coverage.COVERED) | ZoneResult.covered_too
     way = sa.case((covered & (verdict == "covers"), Way.COVERS.value), else_=Way.NEAREST.value)
     columns = ZoneResult.zone_id, ZoneResult.organisation_id
@@ -149,12 +149,23 @@ def _unfolded(session: Session) -> tuple[_Text, _Text, _Text]:
 def _speaks_of(organisation_id: sa.ColumnElement[int]) -> sa.ColumnElement[bool]:
     """Whether the test record is the one that an organisation means by its reference.
 
-    Its own record goes before another holder's of the same reference.
+    Its own record goes before another holder's, and of several others the newest counts, as in
+    `coverage.tests_for`.
     """
-    own = aliased(TestRecord)
+    own, newer = aliased(TestRecord), aliased(TestRecord)
     has_own = sa.exists().where(own.organisation_id == organisation_id, own.ref == TestRecord.ref)
-    asked = sa.exists().where(
-        TestConsent.test_id == TestRecord.id, TestConsent.organisation_id == organisation_id
+    has_newer = sa.exists().where(
+        newer.ref == TestRecord.ref, newer.id > TestRecord.id, _is_seen(newer, organisation_id)
     )
-    seen = (TestRecord.consent == Consent.PUBLISHED) | asked
-    return (TestRecord.organisation_id == organisation_id) | (~has_own & seen)
+    is_own = TestRecord.organisation_id == organisation_id
+    return is_own | (~has_own & _is_seen(TestRecord, organisation_id) & ~has_newer)
+
+
+def _is_seen(
+    record: type[TestRecord], organisation_id: sa.ColumnElement[int]
+) -> sa.ColumnElement[bool]:
+    """Whether an organisation that does not hold the record may see it."""
+    asked = sa.exists().where(
+        TestConsent.test_id == record.id, TestConsent.organisation_id == organisation_id
+    )
+    return (record.consent == Consent.PUBLISHED) | asked

@@ -14,6 +14,7 @@ from portfolio.domain.evidence import TestRecord
 from portfolio.domain.gates import Gate
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.priorities import Gap, reasons
+from portfolio.domain.rights import Right
 from portfolio.domain.rules import rules_in_force
 from portfolio.packs.contents import Cell, Known, Line, Pack, PackZone, Section, sections
 from portfolio.reference.loader import load_reference
@@ -34,7 +35,10 @@ def find_building(session: Session, viewer: Viewer, ref: str, owner: str = "") -
     query = (
         sa.select(models.Building.id)
         .join(models.Organisation)
-        .where(models.Building.ref == ref, viewer.only(models.Building.organisation_id))
+        .where(
+            models.Building.ref == ref,
+            viewer.reads(models.Building.organisation_id, models.Building.id),
+        )
     )
     if owner:
         query = query.where(models.Organisation.ref == owner)
@@ -55,7 +59,7 @@ def building_pack(session: Session, viewer: Viewer, building_id: int, on: date) 
 def gather_pack(session: Session, viewer: Viewer, building_id: int, on: date) -> Pack:
     """Everything the pack holds. Raises NotFoundError."""
     row = session.get(models.Building, building_id)
-    if row is None or not viewer.sees(row.organisation_id):
+    if row is None or not viewer.may(Right.READ, row.organisation_id, row.id):
         raise NotFoundError("There is no such building.")
     tests: dict[str, tuple[TestRecord, tuple[Gate, ...]]] = {}
     zones = []

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from portfolio.db import mapping, models
+from portfolio.db import models
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.evidence import (
     Consent,
@@ -19,14 +18,16 @@ from portfolio.domain.evidence import (
     outcome_from_criteria,
     outcome_of,
     outcomes_disagree,
+    reference_only,
 )
 from portfolio.domain.gates import Gate, gates
+from portfolio.domain.rights import Right
 from portfolio.domain.walls import parameters_of
 from portfolio.reference.loader import load_reference
-from portfolio.services.coverage import tests_for
-from portfolio.services.evidence import consent_for, visible_record
-from portfolio.services.history import History, history_of_test
+from portfolio.services.evidence import find_test
+from portfolio.services.history import NO_HISTORY, History, history_of_test
 from portfolio.services.leaning import LeaningZones, leaning_zones
+from portfolio.services.reliance import tests_for
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_drawings import DrawnSection, draw_wall
 from portfolio.services.wall_words import LayerWords, layers_in_words, whole_wall_in_words
@@ -50,6 +51,7 @@ class RecordPage:
     known: TestRecord
     holder: str
     consent: Consent
+    is_shown: bool
     outcome: Outcome
     from_criteria: Outcome
     disagree: bool
@@ -64,27 +66,27 @@ class RecordPage:
 
 def record_page(session: Session, viewer: Viewer, test_id: int, on: date) -> RecordPage:
     """The test. Raises NotFoundError."""
-    found = visible_record(session, viewer, test_id)
+    found = find_test(session, viewer, test_id, on)
     if found is None:
         raise NotFoundError("There is no such test.")
-    row, holder, given = found
-    consent = consent_for(viewer, row, given)
-    known = mapping.tested_wall_of(row, load_reference().vocabulary, consent)
+    row, whole = found.seen.row, found.seen.record()
+    known = whole if found.seen.is_shown else reference_only(whole)
     return RecordPage(
         row,
         known,
-        holder,
-        consent,
+        found.holder,
+        found.seen.consent,
+        found.seen.is_shown,
         outcome_of(known),
         outcome_from_criteria(known.criteria),
         outcomes_disagree(known),
-        _gates(session, viewer, row, known, on),
+        _gates(session, viewer, row, whole, on) if found.seen.is_shown else (),
         whole_wall_in_words(known.build_up),
         layers_in_words(known.build_up),
         draw_wall(parameters_of(known.build_up), f"Test {row.ref}", id_prefix="tested"),
         leaning_zones(session, viewer, row, MOST_ZONES),
-        history_of_test(session, test_id),
-        viewer.sees(row.organisation_id),
+        history_of_test(session, test_id) if viewer.sees(row.organisation_id) else NO_HISTORY,
+        viewer.may(Right.EDIT, row.organisation_id),
     )
 
 
@@ -93,7 +95,7 @@ def _gates(
 ) -> tuple[GateLine, ...]:
     """Each gate once; those that depend on the place once for each place of the viewer's."""
     reference = load_reference()
-    standing = _standing(session, viewer, row, test)
+    standing = _standing(session, viewer, row, test, on)
     asked: dict[Gate, list[str]] = {}
     places = _jurisdictions(session, viewer)
     for place in places:
@@ -116,13 +118,13 @@ def _gates(
 
 def _jurisdictions(session: Session, viewer: Viewer) -> list[str]:
     """Where the viewer's buildings stand; nowhere recorded when there are none."""
-    mine = viewer.only(models.Building.organisation_id)
+    mine = viewer.reads(models.Building.organisation_id, models.Building.id)
     query = sa.select(models.Building.jurisdiction).where(mine).distinct()
     return sorted(session.scalars(query)) or [""]
 
 
 def _standing(
-    session: Session, viewer: Viewer, row: models.TestRecord, test: TestRecord
+    session: Session, viewer: Viewer, row: models.TestRecord, test: TestRecord, on: date
 ) -> dict[str, tuple[Standing, Outcome]]:
     """Standing and outcome of the tests that this one leans on, directly or not."""
     if not test.leans_on:
@@ -130,9 +132,5 @@ def _standing(
     organisation = viewer.organisation_id or row.organisation_id
     return {
         leaned.ref: (leaned.standing, outcome_of(leaned))
-        for leaned in _leaned_on(session, organisation, test)
+        for leaned in tests_for(session, organisation, on, set(test.leans_on))
     }
-
-
-def _leaned_on(session: Session, organisation_id: int, test: TestRecord) -> Iterable[TestRecord]:
-    return tests_for(session, organisation_id, set(test.leans_on))

@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 from portfolio.db import changelog, models
 from portfolio.domain.errors import InputError, Problem
 from portfolio.domain.parameters import PARAMETERS
+from portfolio.domain.rights import Right
 from portfolio.domain.rules import rules_in_force
 from portfolio.domain.surveys import Fact, Wall
 from portfolio.reference.loader import load_reference
@@ -53,7 +54,7 @@ def record_decision(
     session: Session, viewer: Viewer, zone_id: int, facts: DecisionFacts, on: date
 ) -> Saved:
     """Keep a decision beside the coverage as it is now. Raises NotFoundError, InputError."""
-    zone = locked_zone(session, viewer, zone_id)
+    zone = locked_zone(session, viewer, zone_id, Right.DECIDE)
     problems = [Problem(_FUTURE, column="on")] if facts.on > on else []
     if facts.valid_until is not None and facts.valid_until < facts.on:
         problems.append(Problem("It would end before it begins.", column="valid_until"))
@@ -81,7 +82,7 @@ def settle(
 
     Raises NotFoundError, InputError.
     """
-    zone = locked_zone(session, viewer, zone_id)
+    zone = locked_zone(session, viewer, zone_id, Right.DECIDE)
     wall = _wall(session, zone_id, on)
     _check_settlement(wall, facts, on)
     parameters = [facts.parameter]

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from portfolio.db import changelog, mapping, models
 from portfolio.domain.errors import InputError, NotFoundError, Problem
+from portfolio.domain.rights import Right
 from portfolio.domain.surveys import Survey
 from portfolio.domain.walls import BuildUp, parameters_of
 from portfolio.reference.loader import load_reference
@@ -32,8 +33,9 @@ class SurveyStart:
 def survey_start(session: Session, viewer: Viewer, zone_id: int) -> SurveyStart:
     """What to fill the form with. Raises NotFoundError."""
     zone = session.get(models.Zone, zone_id)
-    if zone is None or not viewer.sees(zone.building.organisation_id):
+    if zone is None:
         raise NotFoundError("There is no such zone.")
+    viewer.require(Right.EDIT, zone.building.organisation_id, zone.building_id, what="zone")
     query = (
         sa.select(models.Survey)
         .filter_by(zone_id=zone_id)

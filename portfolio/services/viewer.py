@@ -56,12 +56,17 @@ class Viewer:
             return True
         return building_id is not None and right in self.grants.get(building_id, frozenset())
 
-    def require(self, right: Right, organisation_id: int, building_id: int | None = None) -> None:
-        """Raise NotFoundError where the viewer may not even look, ForbiddenError where it may."""
+    def require(
+        self, right: Right, organisation_id: int, building_id: int | None = None, *, what: str
+    ) -> None:
+        """Raise NotFoundError where the viewer may not even look, ForbiddenError where it may.
+
+        `what` names the kind of thing, so that a foreign one answers like one that is not there.
+        """
         if not self.may(Right.READ, organisation_id, building_id):
-            raise NotFoundError("There is no such thing here.")
+            raise NotFoundError(f"There is no such {what}.")
         if not self.may(right, organisation_id, building_id):
-            raise ForbiddenError("Your role does not allow this. Ask an administrator.")
+            raise ForbiddenError(f"Your role does not let you {right.value} this {what}.")
 
 
 LOCAL = Viewer("local viewer")

@@ -13,6 +13,7 @@ from portfolio.db import models
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.findings import Way, findings
 from portfolio.domain.parameters import PARAMETERS
+from portfolio.domain.rights import Right
 from portfolio.domain.rules import rules_in_force
 from portfolio.domain.surveys import Claim, Survey, Wall
 from portfolio.domain.walls import parameters_of
@@ -139,7 +140,7 @@ def zone_row(session: Session, viewer: Viewer, zone_id: int) -> models.Zone:
         .where(models.Zone.id == zone_id)
     )
     row = session.scalars(query).first()
-    if row is None or not viewer.sees(row.building.organisation_id):
+    if row is None or not viewer.may(Right.READ, row.building.organisation_id, row.building_id):
         raise NotFoundError("There is no such zone.")
     return row
 
@@ -194,7 +195,8 @@ def conflict_of(
     """One conflict of a zone, to be settled. Raises NotFoundError when there is none."""
     rules = rules_in_force(load_reference().rules, on)
     zone = next(iter(gather_zones(session, rules, {zone_id})), None)
-    if zone is not None and viewer.sees(zone.organisation_id):
+    if zone is not None:
+        viewer.require(Right.DECIDE, zone.organisation_id, zone.building_id, what="zone")
         for conflict in _conflicts(zone.wall):
             if conflict.parameter == parameter:
                 return conflict

@@ -39,7 +39,7 @@ def index() -> ResponseReturnValue:
     wanted, form, page = _read(), downloads.asked_format(), wanted_page()
     limits = {} if form else {"limit": page.size, "offset": page.offset}
     with store.reading() as session:
-        found = list_evidence(session, store.viewer(), wanted, **limits)
+        found = list_evidence(session, store.viewer(), wanted, store.today(), **limits)
     if form:
         return downloads.send("evidence", [evidence_table.table(found.rows)])
     return render_template(

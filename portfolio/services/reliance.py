@@ -1,0 +1,98 @@
+"""Which tests an organisation sees, may lean on, and may be shown in full."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db import mapping
+from portfolio.db.models import TestConsent, TestRecord
+from portfolio.domain import evidence
+from portfolio.domain.evidence import Consent, Shows
+from portfolio.reference.loader import load_reference
+from portfolio.services.viewer import Viewer
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One test as an organisation sees it: `is_shown` in full, or by reference and outcome."""
+
+    row: TestRecord
+    consent: Consent
+    is_shown: bool
+
+    def record(self) -> evidence.TestRecord:
+        """The test with the consent that the organisation has for leaning on it."""
+        return mapping.tested_wall_of(self.row, load_reference().vocabulary, self.consent)
+
+
+def visible_tests(organisation_id: int) -> sa.Select[TestRecord, TestConsent]:
+    """Own tests, published ones, and those whose sponsor was asked on this organisation's behalf.
+
+    Each comes with what the sponsor said to it, if anything. Of several holders of one reference,
+    the organisation's own record comes last and so counts.
+    """
+    mine = (TestConsent.test_id == TestRecord.id) & (TestConsent.organisation_id == organisation_id)
+    own = TestRecord.organisation_id == organisation_id
+    return (
+        sa.select(TestRecord, TestConsent)
+        .outerjoin(TestConsent, mine)
+        .where(is_visible(organisation_id))
+        .order_by(TestRecord.ref, own, TestRecord.id)
+    )
+
+
+def is_visible(organisation_id: int) -> sa.ColumnElement[bool]:
+    """The condition, in a query joined to what the sponsor said to the organisation."""
+    own = TestRecord.organisation_id == organisation_id
+    return own | (TestRecord.consent == Consent.PUBLISHED) | TestConsent.id.is_not(None)
+
+
+def seen(row: TestRecord, said: TestConsent | None, organisation_id: int, on: date) -> Seen:
+    """What an organisation may do with a test that it sees; a consent that ran out is none."""
+    if row.organisation_id == organisation_id:
+        return Seen(row, row.consent, is_shown=True)
+    if row.consent is Consent.PUBLISHED:
+        return Seen(row, Consent.PUBLISHED, is_shown=True)
+    if said is None:
+        return Seen(row, Consent.NOT_ASKED, is_shown=False)
+    has_run_out = said.until is not None and said.until < on
+    if said.consent is Consent.GIVEN and has_run_out:
+        return Seen(row, Consent.NOT_ASKED, is_shown=False)
+    is_shown = said.consent is Consent.GIVEN and said.shows is Shows.EVERYTHING
+    return Seen(row, said.consent, is_shown)
+
+
+def seen_tests(
+    session: Session, organisation_id: int, on: date, refs: Collection[str] | None = None
+) -> Mapping[str, Seen]:
+    """The tests that an organisation sees, by reference; `refs` keeps it to some."""
+    query = visible_tests(organisation_id)
+    if refs is not None:
+        query = query.where(TestRecord.ref.in_(refs))
+    return {row.ref: seen(row, said, organisation_id, on) for row, said in session.execute(query)}
+
+
+def tests_for(
+    session: Session, organisation_id: int, on: date, refs: Collection[str] | None
+) -> list[evidence.TestRecord]:
+    """The tests that an organisation sees, and with `refs` those that they lean on."""
+    found = seen_tests(session, organisation_id, on, refs)
+    leaned_on = {ref for test in found.values() for ref in test.row.leans_on}
+    if refs is not None and leaned_on - set(refs):
+        return tests_for(session, organisation_id, on, {*refs, *leaned_on})
+    return [test.record() for test in found.values()]
+
+
+def shown_in_full(
+    session: Session, viewer: Viewer, on: date, refs: Collection[str]
+) -> frozenset[str]:
+    """Of the tests given, those that may be shown to the viewer in full."""
+    if viewer.organisation_id is None:
+        return frozenset(refs)
+    found = seen_tests(session, viewer.organisation_id, on, refs)
+    return frozenset(ref for ref, test in found.items() if test.is_shown)
