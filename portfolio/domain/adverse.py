@@ -182,18 +182,33 @@ class _Axes:
 def _inferred(
     facing: str, axes: _Axes, walls: list[_Wall], tests: list[_Wall], standing: Bools
 ) -> tuple[Bools, Bools]:
-    """Whether every cell of each wall is spoken against, and by which tests [walls, tests]."""
+    """Whether every cell of each wall is spoken against, and by which tests [walls, tests].
+
+    It is enough that, whichever severity the facing has, one of the layers is spoken against
+    whatever it could be; which layer may depend on the severity.
+    """
     speaks = np.array([_spoken_cells(facing, test, axes) for test in tests], dtype=np.float32)
     against: Bools = np.greater(standing.astype(np.float32) @ speaks, 0)
-    contradicted = np.zeros(len(walls), dtype=np.bool_)
+    families = len(axes.family.keys)
+    layers = [_possible_cells(facing, walls, layer, axes) for layer in (0, 1)]
+    is_open = _any_family(layers[0], families) | _any_family(layers[1], families)
+    whole: list[Bools] = []
+    for cells in layers:
+        told = _any_family(cells, families) & ~_any_family(cells & ~against, families)
+        is_open &= ~told
+        whole.append(told)
+    some = (whole[0] | whole[1]).any(axis=1)
+    contradicted = np.array(some & ~is_open.any(axis=1), dtype=np.bool_)
     leaning = np.zeros(standing.shape, dtype=np.bool_)
-    for layer in (0, 1):
-        cells = _possible_cells(facing, walls, layer, axes)
-        whole = np.array(cells.any(axis=1) & ~(cells & ~against).any(axis=1), dtype=np.bool_)
-        touches: Bools = np.greater(cells.astype(np.float32) @ speaks.T, 0)
-        leaning |= touches & standing & whole[:, None]
-        contradicted |= whole
-    return contradicted, leaning
+    for cells, told in zip(layers, whole, strict=True):
+        decided = cells & np.repeat(told & contradicted[:, None], families, axis=1)
+        leaning |= np.greater(decided.astype(np.float32) @ speaks.T, 0)
+    return contradicted, leaning & standing
+
+
+def _any_family(cells: Bools, families: int) -> Bools:
+    """Whether there is a cell of each severity, as [walls, severities]."""
+    return np.array(cells.reshape(len(cells), -1, families).any(axis=2), dtype=np.bool_)
 
 
 def _facings(wall: _Wall) -> frozenset[str]:

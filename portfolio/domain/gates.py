@@ -71,7 +71,8 @@ def gates(
 ) -> tuple[Gate, ...]:
     """Every gate of `test` for a wall in `jurisdiction` on the day `on`.
 
-    `standing_outcomes` gives standing and outcome of the tests that others lean on.
+    `standing_outcomes` gives standing and outcome of the tests that others lean on, as
+    `what_stands` finds them.
     """
     return (
         _pairing_gate(test, pairings),
@@ -82,6 +83,29 @@ def gates(
         _holding_gate(test),
         _consent_gate(test),
     )
+
+
+def what_stands(tests: Collection[TestRecord]) -> dict[str, tuple[Standing, Outcome]]:
+    """Standing and outcome of each test, for the gate of those that lean on it.
+
+    What leans on something fallen, missing or, in the end, on itself is no pass to lean on.
+    """
+    stands: set[str] = set()
+    before = -1
+    while before < len(stands):
+        before = len(stands)
+        stands |= {
+            test.ref
+            for test in tests
+            if (test.standing, outcome_of(test)) == (Standing.LIVE, Outcome.PASSED)
+            and stands.issuperset(test.leans_on)
+        }
+    found = {}
+    for test in tests:
+        outcome = outcome_of(test)
+        falls = outcome is Outcome.PASSED and test.ref not in stands
+        found[test.ref] = (test.standing, Outcome.NOT_TOLD if falls else outcome)
+    return found
 
 
 def together(found: Collection[Gate]) -> Answer3:

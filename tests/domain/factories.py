@@ -5,7 +5,7 @@ as a spreadsheet cell would be. COMPLETE says something about every parameter th
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
 
@@ -21,9 +21,8 @@ from portfolio.domain.evidence import (
     Outcome,
     Standing,
     TestRecord,
-    outcome_of,
 )
-from portfolio.domain.gates import gates
+from portfolio.domain.gates import gates, what_stands
 from portfolio.domain.measures import read_value
 from portfolio.domain.parameters import PARAMETERS, Attribute, Kind, Role
 from portfolio.domain.reaction import CLASSES
@@ -121,6 +120,7 @@ def complete(*changes: Description, without: Iterable[str] = ()) -> dict[str, st
     return {key: text for key, text in found.items() if text and key not in gone}
 
 
+@cache
 def value_of(key: str, text: str) -> Value:
     """What a cell of this parameter says."""
     return read_value(PARAMETERS[key].attribute, text, load_reference().vocabulary)
@@ -139,6 +139,9 @@ def make_build_up(
         else:
             place = parameter.role, parameter.slot
             values.setdefault(place, {})[parameter.attribute.key] = value
+    for role, slot in list(values):
+        for inner in range(1, slot):  # a second layer has one before it, of whatever kind
+            values.setdefault((role, inner), {})
     order = list(Role)
     places = sorted(values, key=lambda place: (order.index(place[0]), place[1]))
     layers = tuple(Layer(role, values[role, slot]) for role, slot in places)
@@ -245,7 +248,7 @@ def make_library(
 ) -> Library:
     """The library of tests with the gates that follow from the shipped reference data."""
     reference = load_reference()
-    known = {test.ref: (test.standing, outcome_of(test)) for test in tests}
+    known = what_stands(tests)
     by_place = {
         place: {
             test.ref: gates(
@@ -310,49 +313,81 @@ def changes(draw: st.DrawFn, *, most: int = 3) -> dict[str, str]:
     return found
 
 
-@st.composite
-def records(draw: st.DrawFn, *, ref: str = "T1") -> TestRecord:
-    """A test of a wall near the complete one, sometimes with a gate that is not met."""
-    changed = draw(changes())
-    more = draw(
-        st.sampled_from(
-            [
-                {},
-                {},
-                {},
-                {"holding": Holding.SUMMARY},
-                {"consent": Consent.ASKED},
-                {"consent": Consent.REFUSED},
-                {"standing": Standing.DISPUTED},
-                {"standing": Standing.WITHDRAWN},
-                {"classification": None},
-                {"edition": "2020"},
-                {"criteria": Criteria()},
-            ]
-        )
-    )
-    return make_test(changed, ref=ref, fails=draw(st.booleans()), **more)
+PAPERS: tuple[dict[str, object], ...] = (
+    {},
+    {},
+    {},
+    {"holding": Holding.SUMMARY},
+    {"consent": Consent.ASKED},
+    {"consent": Consent.REFUSED},
+    {"standing": Standing.DISPUTED},
+    {"standing": Standing.WITHDRAWN},
+    {"classification": None},
+    {"edition": "2020"},
+    {"criteria": Criteria()},
+)
+"""What may be wrong with a test besides its wall; most have nothing wrong."""
+
+
+@dataclass(frozen=True)
+class TestPlan:
+    """A test of a wall near the complete one, as short as an example of a failure should be."""
+
+    __test__ = False
+
+    changed: dict[str, str]
+    papers: dict[str, object]
+    fails: bool
+    ref: str = "T1"
+
+    @property
+    def record(self) -> TestRecord:
+        return make_test(self.changed, ref=self.ref, fails=self.fails, **self.papers)
+
+
+@dataclass(frozen=True)
+class WallPlan:
+    """A wall near the complete one: one survey that lists every layer, and some that do not."""
+
+    changed: dict[str, str]
+    basis: Basis = Basis.OPENING_UP
+    others: tuple[tuple[Basis, dict[str, str]], ...] = ()
+
+    @property
+    def wall(self) -> Wall:
+        surveys = [make_survey(complete(self.changed), basis=self.basis)]
+        for i, (basis, told) in enumerate(self.others, start=2):
+            surveys.append(make_partial(told, basis=basis, ref=f"S{i}", on=date(2026, 2, i)))
+        return wall_of(*surveys)
 
 
 @st.composite
-def libraries(draw: st.DrawFn, *, most: int = 4) -> list[TestRecord]:
+def plans_of_tests(draw: st.DrawFn, *, ref: str = "T1", may_fail: bool = True) -> TestPlan:
+    """A test near the complete wall, sometimes with a gate that is not met."""
+    fails = draw(st.booleans()) if may_fail else False
+    papers = draw(st.sampled_from(PAPERS))
+    if fails:
+        papers = {key: value for key, value in papers.items() if key != "criteria"}
+    return TestPlan(draw(changes()), papers, fails, ref)
+
+
+@st.composite
+def libraries(draw: st.DrawFn, *, most: int = 4, may_fail: bool = True) -> list[TestPlan]:
     """Several tests with references of their own."""
     count = draw(st.integers(min_value=1, max_value=most))
-    return [draw(records(ref=f"T{i}")) for i in range(1, count + 1)]
+    return [draw(plans_of_tests(ref=f"T{i}", may_fail=may_fail)) for i in range(1, count + 1)]
 
 
 @st.composite
-def walls(draw: st.DrawFn) -> Wall:
-    """A wall near the complete one, known by one survey or by two of different weight."""
-    told = complete(draw(changes()))
-    surveys = [make_survey(told, basis=draw(st.sampled_from(list(Basis))))]
+def plans_of_walls(draw: st.DrawFn) -> WallPlan:
+    """A wall near the complete one, known by one survey or by two."""
+    changed, others = draw(changes()), []
     if draw(st.booleans()):
-        keys = draw(st.lists(st.sampled_from(sorted(told)), min_size=1, max_size=6, unique=True))
-        other = complete(draw(changes()))
-        part = {key: other[key] for key in keys if key in other}
-        basis = draw(st.sampled_from(list(Basis)))
-        surveys.append(make_partial(part, basis=basis, ref="S2", on=date(2026, 2, 1)))
-    return wall_of(*surveys)
+        told = complete(draw(changes()))
+        keys = draw(st.lists(st.sampled_from(sorted(told)), min_size=1, max_size=4, unique=True))
+        others.append((draw(st.sampled_from(list(Basis))), {key: told[key] for key in keys}))
+    basis = draw(st.sampled_from([Basis.OPENING_UP, *Basis]))
+    return WallPlan(changed, basis, tuple(others))
 
 
 def values_of(attribute: Attribute) -> st.SearchStrategy[Value]:

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from portfolio.domain.coverage import Coverage
 from portfolio.domain.evidence import (
     Answer3,
     Classification,
@@ -17,9 +18,9 @@ from portfolio.domain.evidence import (
     Standing,
     TestRecord,
 )
-from portfolio.domain.gates import Gate, Route, gates, together
+from portfolio.domain.gates import Gate, Route, gates, together, what_stands
 from portfolio.reference.loader import load_reference
-from tests.domain.factories import ALL_MET, BR_135, ON, make_test
+from tests.domain.factories import ALL_MET, BR_135, ON, judge, make_test, make_wall
 
 MET, NOT_MET, UNKNOWN = Answer3.MET, Answer3.NOT_MET, Answer3.UNKNOWN
 PAIRING = "edition and classification pair up"
@@ -163,6 +164,51 @@ def test_one_of_several_leaned_on_tests_that_fell_is_enough() -> None:
         "T9": (Standing.WITHDRAWN, Outcome.PASSED),
     }
     assert gate(BASIS, make_test(leans_on=("T8", "T9")), known=known).answer is NOT_MET
+
+
+@pytest.mark.parametrize(
+    ("leans_on", "stands", "why"),
+    [
+        ({"A": ()}, True, "by itself"),
+        ({"A": ("B",), "B": ()}, True, "on a pass"),
+        ({"A": ("B",), "B": ("C",), "C": ()}, True, "on a pass that stands on a pass"),
+        ({"A": ("B",), "B": ("withdrawn",)}, False, "its own basis fell"),
+        ({"A": ("B",), "B": ("C",), "C": ("withdrawn",)}, False, "the basis of its basis fell"),
+        ({"A": ("B",), "B": ("failed",)}, False, "the basis of its basis failed"),
+        ({"A": ("B",), "B": ("missing",)}, False, "nobody holds the basis of its basis"),
+        ({"A": ("B",), "B": ("A",)}, False, "each on the other"),
+        ({"A": ("A",)}, False, "on itself"),
+    ],
+)
+def test_an_assessment_stands_only_as_far_down_as_everything_it_leans_on(
+    leans_on: dict[str, tuple[str, ...]], stands: bool, why: str
+) -> None:
+    tests = [make_test(ref=ref, leans_on=others) for ref, others in leans_on.items()]
+    tests += [make_test(ref="withdrawn", standing=Standing.WITHDRAWN)]
+    tests += [make_test(ref="failed", fails=True)]
+    assert (what_stands(tests)["A"] == (Standing.LIVE, Outcome.PASSED)) is stands, why
+
+
+def test_what_fell_keeps_its_standing_and_is_no_pass_to_lean_on() -> None:
+    tests = [
+        make_test(ref="withdrawn", standing=Standing.WITHDRAWN),
+        make_test(ref="failed", fails=True),
+    ]
+    assert what_stands(tests) == {
+        "withdrawn": (Standing.WITHDRAWN, Outcome.NOT_TOLD),
+        "failed": (Standing.LIVE, Outcome.FAILED),
+    }
+
+
+def test_a_wall_is_not_covered_by_an_assessment_of_an_assessment_of_a_withdrawn_test() -> None:
+    tests = [
+        make_test(ref="A", leans_on=("B",)),
+        make_test({"cavity.1.depth": "90"}, ref="B", leans_on=("C",)),
+        make_test({"cavity.1.depth": "90"}, ref="C"),
+    ]
+    withdrawn = replace(tests[2], standing=Standing.WITHDRAWN)
+    assert judge(make_wall(), *tests).coverage is Coverage.COVERED
+    assert judge(make_wall(), *tests[:2], withdrawn).coverage is not Coverage.COVERED
 
 
 # --- Route ---------------------------------------------------------------------------------------
