@@ -5,9 +5,12 @@ from __future__ import annotations
 import click
 
 from portfolio.cli.database import db
+from portfolio.cli.demand import demand
 from portfolio.cli.demo import demo
+from portfolio.cli.keeping import backup, log, restore
 from portfolio.cli.packing import pack
-from portfolio.cli.reports import coverage, demand, explain, gaps
+from portfolio.cli.people import people
+from portfolio.cli.reports import coverage, explain, gaps
 from portfolio.cli.serve import serve
 from portfolio.cli.sheets import import_, template
 
@@ -23,5 +26,20 @@ def portfolio() -> None:
     """
 
 
-for command in (coverage, db, demand, demo, explain, gaps, import_, pack, serve, template):
+for command in (
+    backup,
+    coverage,
+    db,
+    demand,
+    demo,
+    explain,
+    gaps,
+    import_,
+    log,
+    pack,
+    people,
+    restore,
+    serve,
+    template,
+):
     portfolio.add_command(command)

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 
 import click
 
 from portfolio.cli.output import json_option, print_json
-from portfolio.cli.reports import owner_option
-from portfolio.cli.store import open_store, today
+from portfolio.cli.reports import as_option, owner_option
+from portfolio.cli.store import open_store, today, viewer_named
 from portfolio.db.session import reading
+from portfolio.services.looking_back import pack_looking_back
 from portfolio.services.packs import building_pack, find_building
-from portfolio.services.viewer import LOCAL
 
 
 @click.command()
@@ -20,12 +21,29 @@ from portfolio.services.viewer import LOCAL
 @click.option(
     "--to", "target", type=click.Path(dir_okay=False, path_type=Path), help="The file to write."
 )
+@click.option(
+    "--as-of", type=click.DateTime(["%Y-%m-%d"]), help="As it was known at the end of this day."
+)
+@as_option
 @json_option
-def pack(building: str, owner: str, target: Path | None, *, as_json: bool) -> None:
+def pack(
+    building: str,
+    *,
+    owner: str,
+    target: Path | None,
+    as_of: datetime | None,
+    as_person: str,
+    as_json: bool,
+) -> None:
     """Write the evidence pack of BUILDING as one workbook."""
     with reading(open_store()) as session:
-        building_id = find_building(session, LOCAL, building, owner)
-        content = building_pack(session, LOCAL, building_id, today())
+        viewer = viewer_named(session, as_person)
+        building_id = find_building(session, viewer, building, owner)
+        if as_of is None:
+            content = building_pack(session, viewer, building_id, today())
+        else:
+            day = as_of.date()
+            content = pack_looking_back(session, viewer, building_id, day, today=today())
     safe = "".join(c if c.isalnum() or c in "-_." else "-" for c in building)
     path = target or Path(f"evidence-{safe}.xlsx")
     path.write_bytes(content)

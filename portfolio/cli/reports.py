@@ -7,14 +7,15 @@ from typing import Any
 import click
 
 from portfolio.cli.output import json_option, print_caution, print_json, print_table
-from portfolio.cli.store import open_store, today
+from portfolio.cli.store import open_store, today, viewer_named
 from portfolio.db.session import reading
-from portfolio.services.demand import demand_groups, what_to_test
 from portfolio.services.explaining import Explanation, explain_fully, find_zone
 from portfolio.services.gaps import GapFilter, GapRow, list_gaps
-from portfolio.services.viewer import LOCAL
 
 owner_option = click.option("--owner", default="", help="Only this owner (its reference).")
+as_option = click.option(
+    "--as", "as_person", default="", metavar="EMAIL", help="See what this person sees."
+)
 
 
 def _coverage_fields(row: GapRow) -> dict[str, Any]:
@@ -36,11 +37,13 @@ def _words(row: GapRow) -> str:
 
 @click.command()
 @owner_option
+@as_option
 @json_option
-def coverage(owner: str, *, as_json: bool) -> None:
+def coverage(owner: str, as_person: str, *, as_json: bool) -> None:
     """The coverage of every zone, gaps first."""
     with reading(open_store()) as session:
-        rows = list_gaps(session, LOCAL, GapFilter(owner=owner, gaps_only=False)).rows
+        viewer = viewer_named(session, as_person)
+        rows = list_gaps(session, viewer, GapFilter(owner=owner, gaps_only=False)).rows
     if as_json:
         print_json([_coverage_fields(row) for row in rows])
         return
@@ -65,11 +68,13 @@ def coverage(owner: str, *, as_json: bool) -> None:
 @click.command()
 @owner_option
 @click.option("--first", type=click.IntRange(min=1), default=None, help="Only the first N.")
+@as_option
 @json_option
-def gaps(owner: str, first: int | None, *, as_json: bool) -> None:
+def gaps(owner: str, first: int | None, as_person: str, *, as_json: bool) -> None:
     """The zones that are not covered, in order, with what placed them there."""
     with reading(open_store()) as session:
-        rows = list_gaps(session, LOCAL, GapFilter(owner=owner), limit=first).rows
+        viewer = viewer_named(session, as_person)
+        rows = list_gaps(session, viewer, GapFilter(owner=owner), limit=first).rows
     if as_json:
         print_json([_coverage_fields(row) | _gap_fields(row) for row in rows])
         return
@@ -111,15 +116,17 @@ def print_gaps(rows: tuple[GapRow, ...]) -> None:
 @click.command()
 @click.argument("zone", metavar="BUILDING/ZONE")
 @owner_option
+@as_option
 @json_option
-def explain(zone: str, owner: str, *, as_json: bool) -> None:
+def explain(zone: str, owner: str, as_person: str, *, as_json: bool) -> None:
     """Every comparison of one zone with the tests its owner may see, nearest first."""
     building_ref, slash, zone_ref = zone.partition("/")
     if not slash or not zone_ref:
         raise click.UsageError('Name the zone as BUILDING/ZONE, for example "B-01/Z-2".')
     with reading(open_store()) as session:
-        zone_id = find_zone(session, LOCAL, building_ref, zone_ref, owner)
-        found = explain_fully(session, LOCAL, zone_id, today())
+        viewer = viewer_named(session, as_person)
+        zone_id = find_zone(session, viewer, building_ref, zone_ref, owner)
+        found = explain_fully(session, viewer, zone_id, today())
     if as_json:
         print_json(_explanation_fields(found))
     else:
@@ -173,50 +180,3 @@ def _print_explanation(found: Explanation) -> None:
                 for r in comparison.rows
             ],
         )
-
-
-@click.command()
-@click.option("--first", type=click.IntRange(min=1), default=None, help="Only the first N.")
-@json_option
-def demand(first: int | None, *, as_json: bool) -> None:
-    """Recurring gaps: walls alike, and what one test of them would have to contain."""
-    with reading(open_store()) as session:
-        groups = demand_groups(session, LOCAL, today(), limit=first).groups
-        if as_json:
-            tested = [what_to_test(session, LOCAL, group.key, today()) for group in groups]
-    if as_json:
-        print_json(
-            [
-                {
-                    "wall": dict(found.group.wall),
-                    "zones": found.group.zones,
-                    "buildings": found.group.buildings,
-                    "owners": found.group.owners,
-                    "area_m2": found.group.area_m2,
-                    "zones_without_area": found.group.area_unknown,
-                    "highest_m": found.group.highest_m,
-                    "unknown": list(found.group.unknown),
-                    "to_contain": [
-                        {"parameter": title, "values": list(values), "zones_unknown": unknown}
-                        for title, values, unknown in found.to_contain
-                    ],
-                }
-                for found in tested
-            ]
-        )
-        return
-    print_table(
-        ["Zones", "Buildings", "Owners", "Area m2", "Highest m", "Wall"],
-        [
-            [
-                group.zones,
-                group.buildings,
-                group.owners,
-                round(group.area_m2),
-                group.highest_m,
-                ", ".join(text for _, text in group.wall if text != "unknown"),
-            ]
-            for group in groups
-        ],
-    )
-    print_caution()

@@ -5,9 +5,13 @@ from __future__ import annotations
 from datetime import date, datetime
 
 import sqlalchemy as sa
+from sqlalchemy.orm import Session
 
+from portfolio.db.people import Person
 from portfolio.db.session import database_url, engine_for, is_current, upgrade
-from portfolio.domain.errors import PortfolioError
+from portfolio.domain.errors import NotFoundError, PortfolioError
+from portfolio.services.accounts.access import viewer_for
+from portfolio.services.viewer import LOCAL, Viewer
 
 
 def open_store(url: str | None = None) -> sa.Engine:
@@ -23,6 +27,21 @@ def open_store(url: str | None = None) -> sa.Engine:
             )
         upgrade(url)
     return engine_for(url)
+
+
+def viewer_named(session: Session, email: str) -> Viewer:
+    """The viewer that a person is today; without an address, the one who runs the program.
+
+    Raises NotFoundError. Who may run commands on the database may read all of it anyway: this
+    is for seeing what somebody else sees, and for scripts that should see no more.
+    """
+    if not email:
+        return LOCAL
+    query = sa.select(Person).where(Person.email == email.strip().casefold(), Person.is_active)
+    person = session.scalar(query)
+    if person is None:
+        raise NotFoundError("There is no such person.")
+    return viewer_for(session, person, today())
 
 
 def today() -> date:

@@ -58,6 +58,28 @@ def _states(
     return found
 
 
+def revived(subject: str, state: dict[str, Any]) -> Any:
+    """The thing as it was, as an object that belongs to no session."""
+    found = _row_of(_KINDS[subject], state)
+    if subject in _PARTS:
+        name, kind, _ = _PARTS[subject]
+        setattr(found, name, [_row_of(kind, part) for part in state[name]])
+    return found
+
+
+def _row_of(kind: type[Base], state: dict[str, Any]) -> Any:
+    table = kind.__table__
+    return kind(**{c.name: _typed(c.type, state[c.name]) for c in table.c if c.name in state})
+
+
+def _typed(kind: Any, value: Any) -> Any:
+    if value is None:
+        return None
+    if isinstance(kind, sa.Enum) and kind.enum_class is not None:
+        return kind.enum_class(value)
+    return date.fromisoformat(value) if isinstance(kind, sa.Date) else value
+
+
 def _told(row: sa.RowMapping) -> dict[str, Any]:
     return {key: _plain(value) for key, value in row.items() if key not in _LEFT_OUT}
 

@@ -22,7 +22,7 @@ from portfolio.domain.coverage import (
     worst,
 )
 from portfolio.domain.demand import wall_key
-from portfolio.domain.evidence import outcome_of
+from portfolio.domain.evidence import TestRecord, outcome_of
 from portfolio.domain.gates import Gate, gates
 from portfolio.domain.heights import band_of
 from portfolio.domain.measures import show_value
@@ -141,8 +141,14 @@ def library_for(
 
     `refs` keeps it to some tests, and to those that they lean on.
     """
+    return library_of(tests_for(session, organisation_id, rules.on, refs), jurisdictions, rules)
+
+
+def library_of(
+    tests: Sequence[TestRecord], jurisdictions: Iterable[str], rules: RuleSet
+) -> Library:
+    """The tests with their gates for each jurisdiction on the rules' day."""
     reference = load_reference()
-    tests = tests_for(session, organisation_id, rules.on, refs)
     known = {test.ref: (test.standing, outcome_of(test)) for test in tests}
     by_jurisdiction: dict[str, dict[str, tuple[Gate, ...]]] = {
         jurisdiction: {

@@ -60,11 +60,42 @@ class DemandPage:
     total: int
 
 
+@dataclass(frozen=True, slots=True)
+class DemandScope:
+    """Whose gaps are grouped: those of some owners, and some buildings of others."""
+
+    owners: frozenset[int] = frozenset()
+    buildings: frozenset[int] = frozenset()
+    everything: bool = False
+
+    @property
+    def condition(self) -> sa.ColumnElement[bool]:
+        if self.everything:
+            return sa.true()
+        return ZoneResult.organisation_id.in_(sorted(self.owners)) | ZoneResult.building_id.in_(
+            sorted(self.buildings)
+        )
+
+
+def scope_of(viewer: Viewer) -> DemandScope:
+    """The viewer's own gaps, and those of buildings that others opened to them."""
+    if viewer.organisation_id is None:
+        return DemandScope(everything=True)
+    return DemandScope(frozenset({viewer.organisation_id}), frozenset(viewer.grants))
+
+
 def demand_groups(
     session: Session, viewer: Viewer, on: date, *, limit: int | None = None, offset: int = 0
 ) -> DemandPage:
     """The viewer's gaps in groups of walls alike, most zones first, then most area."""
-    counted = _counted(viewer)
+    return groups_within(session, scope_of(viewer), on, limit=limit, offset=offset)
+
+
+def groups_within(
+    session: Session, scope: DemandScope, on: date, *, limit: int | None = None, offset: int = 0
+) -> DemandPage:
+    """The gaps of a scope in groups of walls alike."""
+    counted = _counted(scope)
     total = session.scalar(sa.select(sa.func.count()).select_from(counted.subquery())) or 0
     rows = session.execute(
         counted.order_by(sa.desc("zones"), sa.desc("area"), ZoneResult.wall_key)
@@ -77,14 +108,17 @@ def demand_groups(
 
 def what_to_test(session: Session, viewer: Viewer, key: str, on: date) -> WhatToTest:
     """One group with what a test of it would have to contain. Raises NotFoundError."""
-    row = session.execute(_counted(viewer).where(ZoneResult.wall_key == key)).one_or_none()
+    return tested_within(session, scope_of(viewer), key, on)
+
+
+def tested_within(session: Session, scope: DemandScope, key: str, on: date) -> WhatToTest:
+    """One group of a scope with what a test of it would have to contain."""
+    row = session.execute(_counted(scope).where(ZoneResult.wall_key == key)).one_or_none()
     if row is None:
         raise NotFoundError("There is no such group of gaps.")
     ids = session.scalars(
         sa.select(ZoneResult.zone_id).where(
-            ZoneResult.is_gap,
-            ZoneResult.wall_key == key,
-            viewer.only(ZoneResult.organisation_id),
+            ZoneResult.is_gap, ZoneResult.wall_key == key, scope.condition
         )
     ).all()
     rules = rules_in_force(load_reference().rules, on)
@@ -100,7 +134,7 @@ def what_to_test(session: Session, viewer: Viewer, key: str, on: date) -> WhatTo
     )
 
 
-def _counted(viewer: Viewer) -> Any:
+def _counted(scope: DemandScope) -> Any:
     return (
         sa.select(
             ZoneResult.wall_key,
@@ -114,7 +148,7 @@ def _counted(viewer: Viewer) -> Any:
         )
         .join(Zone, Zone.id == ZoneResult.zone_id)
         .join(BuildingResult, BuildingResult.building_id == ZoneResult.building_id)
-        .where(ZoneResult.is_gap, viewer.only(ZoneResult.organisation_id))
+        .where(ZoneResult.is_gap, scope.condition)
         .group_by(ZoneResult.wall_key)
     )
 

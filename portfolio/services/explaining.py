@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -136,20 +136,29 @@ def _explain(
     if zone is None or not viewer.may(Right.READ, zone.organisation_id, zone.building_id):
         raise NotFoundError("There is no such zone.")
     library = library_for(session, zone.organisation_id, {zone.group}, rules, refs=refs)
-    [coverage] = assess([ZoneCase(str(zone_id), zone.wall, zone.group)], library)
-    tests = compile_tests(library.tests)
-    compiled = compile_walls(read_walls([zone.wall]), tests, rules)
     ids = _test_ids(session, zone.organisation_id)
-    shown = shown_in_full(session, viewer, on, list(ids))
+    shown = shown_in_full(session, viewer, on, [test.ref for test in library.tests])
+    return explained_by(zone, library, ids, shown)
+
+
+def explained_by(
+    zone: GatheredZone, library: Library, test_ids: Mapping[str, int], shown: Collection[str]
+) -> Explanation:
+    """The zone compared with every test of a library; those not in `shown` without their walls."""
+    [coverage] = assess([ZoneCase(str(zone.zone_id), zone.wall, zone.group)], library)
+    tests = compile_tests(library.tests)
+    compiled = compile_walls(read_walls([zone.wall]), tests, library.rules)
     comparisons = [
-        _comparison(explain_pair(compiled, zone.wall, 0, index), test, ids[test.ref], zone, library)
+        _comparison(
+            explain_pair(compiled, zone.wall, 0, index), test, test_ids[test.ref], zone, library
+        )
         for index, test in enumerate(tests.records)
     ]
     in_order = tuple(
         found if found.test.ref in shown else _withheld(found)
         for found in sorted(comparisons, key=_best_first)
     )
-    return Explanation(zone_id, zone, coverage, in_order, rules.version)
+    return Explanation(zone.zone_id, zone, coverage, in_order, library.rules.version)
 
 
 def _withheld(found: TestComparison) -> TestComparison:

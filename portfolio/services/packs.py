@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from portfolio.db import models
+from portfolio.db import mapping, models
+from portfolio.domain.buildings import Building
 from portfolio.domain.caution import CAUTION
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.evidence import TestRecord
@@ -52,32 +54,48 @@ def find_building(session: Session, viewer: Viewer, ref: str, owner: str = "") -
 
 def building_pack(session: Session, viewer: Viewer, building_id: int, on: date) -> bytes:
     """The pack as XLSX. Raises NotFoundError."""
-    pack = gather_pack(session, viewer, building_id, on)
+    return pack_xlsx(gather_pack(session, viewer, building_id, on))
+
+
+def pack_xlsx(pack: Pack) -> bytes:
+    """The pack as one workbook."""
     return table_to_xlsx([_table(section) for section in sections(pack)], CAUTION)
 
 
 def gather_pack(session: Session, viewer: Viewer, building_id: int, on: date) -> Pack:
-    """Everything the pack holds. Raises NotFoundError."""
+    """Everything the pack holds, as it is known today. Raises NotFoundError."""
     row = session.get(models.Building, building_id)
     if row is None or not viewer.may(Right.READ, row.organisation_id, row.id):
         raise NotFoundError("There is no such building.")
+    explained = [explain(session, viewer, zone.id, on) for zone in row.zones]
+    decisions = {zone.id: zone.decisions for zone in row.zones}
+    building = mapping.building_of(row, row.organisation.ref)
+    return pack_of(building, explained, decisions, viewer.name, on)
+
+
+def pack_of(
+    building: Building,
+    explained: Sequence[Explanation],
+    decisions: Mapping[int, Sequence[models.Decision]],
+    made_by: str,
+    on: date,
+) -> Pack:
+    """A pack of zones that have been compared, with the engineers' decisions beside them."""
     tests: dict[str, tuple[TestRecord, tuple[Gate, ...]]] = {}
-    zones = []
-    building = None
-    for zone in row.zones:
-        explained = explain(session, viewer, zone.id, on)
-        building = explained.gathered.building
-        zones.append(_zone(explained, zone))
-        for comparison in explained.comparisons[:NEAREST_IN_PACK]:
+    for zone in explained:
+        for comparison in zone.comparisons[:NEAREST_IN_PACK]:
             tests[comparison.test.ref] = comparison.test, comparison.gates
-    if building is None:
-        raise NotFoundError(f'The building "{row.ref}" has no zones yet: there is no evidence.')
-    rules = rules_in_force(load_reference().rules, on)
-    in_order = tuple(tests[ref] for ref in sorted(tests))
-    return Pack(building, tuple(zones), in_order, rules, on, viewer.name)
+    return Pack(
+        building,
+        tuple(_zone(zone, decisions.get(zone.zone_id, ())) for zone in explained),
+        tuple(tests[ref] for ref in sorted(tests)),
+        rules_in_force(load_reference().rules, on),
+        on,
+        made_by,
+    )
 
 
-def _zone(explained: Explanation, row: models.Zone) -> PackZone:
+def _zone(explained: Explanation, decisions: Sequence[models.Decision]) -> PackZone:
     gathered = explained.gathered
     gap = Gap(gathered.building, gathered.zone, explained.coverage)
     lines = [
@@ -106,7 +124,7 @@ def _zone(explained: Explanation, row: models.Zone) -> PackZone:
         tuple(lines),
         explained.surveys,
         tuple(reason.text for reason in reasons(gap, load_reference().order)),
-        tuple(_decision(decision) for decision in row.decisions),
+        tuple(_decision(decision) for decision in decisions),
     )
 
 

@@ -26,6 +26,7 @@ class Viewer:
     organisation_id: int | None = None
     person_id: int | None = None
     rights: frozenset[Right] = frozenset(Right)
+    is_laboratory: bool = False
     grants: Mapping[int, frozenset[Right]] = field(default_factory=dict)
 
     @property

@@ -7,6 +7,7 @@ from datetime import date
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from portfolio.db.models import OrganisationKind
 from portfolio.db.people import BuildingGrant, Person
 from portfolio.domain.rights import RIGHTS_OF_ROLE, Grant, granted
 from portfolio.services.viewer import Viewer
@@ -29,5 +30,6 @@ def viewer_for(session: Session, person: Person, on: date) -> Viewer:
         person.organisation_id,
         person.id,
         RIGHTS_OF_ROLE[person.role],
+        person.organisation.kind is OrganisationKind.LABORATORY,
         granted(grants, on),
     )

@@ -1,0 +1,149 @@
+"""A building, its zones, evidence and coverage as they were known on an earlier day.
+
+Read out of the change log: the last state of each thing that can change, and those surveys,
+settlements and decisions that had been entered by the end of that day. The rules are those in
+force on that day.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db import mapping, models
+from portfolio.db.states import revived
+from portfolio.domain.buildings import Building
+from portfolio.domain.errors import NotFoundError
+from portfolio.domain.evidence import Consent
+from portfolio.domain.rights import Right
+from portfolio.domain.rules import RuleSet, rules_in_force
+from portfolio.domain.surveys import resolve
+from portfolio.reference.loader import load_reference
+from portfolio.services.coverage import GatheredZone, library_of
+from portfolio.services.explaining import Explanation, explained_by
+from portfolio.services.packs import pack_of, pack_xlsx
+from portfolio.services.reliance import Seen, seen, shown_in_full
+from portfolio.services.viewer import Viewer
+
+
+@dataclass(frozen=True, slots=True)
+class LookBack:
+    """What was known of a building at the end of `on`."""
+
+    building_id: int
+    on: date
+    building: Building
+    zones: tuple[Explanation, ...]
+    decisions: dict[int, list[models.Decision]]
+
+
+def look_back(
+    session: Session, viewer: Viewer, building_id: int, on: date, *, today: date
+) -> LookBack:
+    """The building as it was known. Raises NotFoundError, also where it was not known yet."""
+    now = session.get(models.Building, building_id)
+    if now is None or not viewer.may(Right.READ, now.organisation_id, now.id):
+        raise NotFoundError("There is no such building.")
+    then = _states(session, "building", [building_id], on).get(building_id)
+    if then is None:
+        raise NotFoundError(f"The building was not recorded yet on {on.isoformat()}.")
+    rules = rules_in_force(load_reference().rules, on)
+    building = mapping.building_of(revived("building", then), now.organisation.ref)
+    zones = _zones(session, now, building, rules)
+    seen_then = _tests(session, now.organisation_id, on)
+    library = library_of([test.record() for test in seen_then], {building.jurisdiction}, rules)
+    ids = {test.row.ref: test.row.id for test in seen_then}
+    # what may be shown follows the consents of today, whatever could be shown then
+    shown = shown_in_full(session, viewer, today, list(ids))
+    return LookBack(
+        building_id,
+        on,
+        building,
+        tuple(explained_by(zone, library, ids, shown) for zone in zones),
+        _decisions(session, [zone.zone_id for zone in zones], on),
+    )
+
+
+def pack_looking_back(
+    session: Session, viewer: Viewer, building_id: int, on: date, *, today: date
+) -> bytes:
+    """The evidence pack as it would have been on an earlier day. Raises NotFoundError."""
+    found = look_back(session, viewer, building_id, on, today=today)
+    return pack_xlsx(pack_of(found.building, found.zones, found.decisions, viewer.name, on))
+
+
+def _until(on: date) -> sa.ColumnElement[bool]:
+    midnight = datetime.combine(on + timedelta(days=1), time(), UTC)
+    return models.Event.at < midnight
+
+
+def _states(
+    session: Session, subject: str, ids: Iterable[int], on: date
+) -> dict[int, dict[str, object]]:
+    """The last state of each thing on that day; things that were not there yet are left out."""
+    last = (
+        sa.select(sa.func.max(models.Event.id))
+        .where(models.Event.subject == subject, models.Event.subject_id.in_(list(ids)))
+        .where(_until(on), models.Event.state.is_not(None))
+        .group_by(models.Event.subject_id)
+    )
+    query = sa.select(models.Event.subject_id, models.Event.state).where(models.Event.id.in_(last))
+    return {row.subject_id: row.state for row in session.execute(query)}
+
+
+def _entered(session: Session, subject: str, ids: Iterable[int], on: date) -> set[int]:
+    """Of things that never change, those that had been entered by that day."""
+    query = sa.select(models.Event.subject_id).where(
+        models.Event.subject == subject, models.Event.subject_id.in_(list(ids)), _until(on)
+    )
+    return set(session.scalars(query))
+
+
+def _zones(
+    session: Session, now: models.Building, building: Building, rules: RuleSet
+) -> list[GatheredZone]:
+    on, vocabulary = rules.on, load_reference().vocabulary
+    states = _states(session, "zone", [zone.id for zone in now.zones], on)
+    found = []
+    for zone in now.zones:
+        if zone.id not in states:
+            continue
+        entered = _entered(session, "survey", [s.id for s in zone.surveys], on)
+        settled = _entered(session, "settlement", [s.id for s in zone.settlements], on)
+        told = tuple(mapping.survey_of(s, vocabulary) for s in zone.surveys if s.id in entered)
+        ruled = [mapping.settlement_of(s) for s in zone.settlements if s.id in settled]
+        wall = resolve(told, ruled, rules.tolerances())
+        then = mapping.zone_of(revived("zone", states[zone.id]), building.ref)
+        place = zone.id, now.id, now.organisation_id
+        found.append(GatheredZone(*place, building, then, wall, told))
+    return found
+
+
+def _tests(session: Session, organisation_id: int, on: date) -> list[Seen]:
+    """The tests that the owner saw then, its own record of a reference last."""
+    ids = session.scalars(sa.select(models.TestRecord.id)).all()
+    found: dict[str, Seen] = {}
+    rows = [revived("test", state) for state in _states(session, "test", ids, on).values()]
+    for row in sorted(rows, key=lambda row: (row.organisation_id == organisation_id, row.id)):
+        said = next((c for c in row.consents if c.organisation_id == organisation_id), None)
+        own = row.organisation_id == organisation_id
+        if own or said is not None or row.consent is Consent.PUBLISHED:
+            found[row.ref] = seen(row, said, organisation_id, on)
+    return list(found.values())
+
+
+def _decisions(
+    session: Session, zone_ids: Iterable[int], on: date
+) -> dict[int, list[models.Decision]]:
+    query = sa.select(models.Decision).where(models.Decision.zone_id.in_(list(zone_ids)))
+    rows = session.scalars(query.order_by(models.Decision.id)).all()
+    entered = _entered(session, "decision", [row.id for row in rows], on)
+    found: dict[int, list[models.Decision]] = {}
+    for row in rows:
+        if row.id in entered:
+            found.setdefault(row.zone_id, []).append(row)
+    return found
