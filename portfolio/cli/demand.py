@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import click
@@ -29,7 +30,7 @@ def demand(first: int | None, as_person: str, *, as_json: bool) -> None:
         groups = _groups(session, viewer, first)
         contents = [_contents(session, viewer, group.key) for group in groups] if as_json else []
     if as_json:
-        print_json([_fields(*found) for found in zip(groups, contents, strict=True)])
+        print_json([_fields(g, told) for g, told in zip(groups, contents, strict=True)])
         return
     headers = ["Zones", "Buildings", "Owners", "Area m2", "Highest", "Wall"]
     print_table(headers, [_cells(group) for group in groups])
@@ -38,7 +39,7 @@ def demand(first: int | None, as_person: str, *, as_json: bool) -> None:
 
 def _groups(
     session: Session, viewer: Viewer, first: int | None
-) -> tuple[DemandGroup, ...] | tuple[SharedGroup, ...]:
+) -> Sequence[DemandGroup | SharedGroup]:
     if viewer.is_laboratory:
         return shared_groups(session, viewer, today(), limit=first).groups
     return demand_groups(session, viewer, today(), limit=first).groups
