@@ -66,7 +66,8 @@ def test_the_zones_of_a_test_are_listed_alike(session: Session) -> None:
 
 def test_another_organisation_sees_none_of_the_zones(session: Session) -> None:
     south = session.scalars(sa.select(models.Organisation).filter_by(ref="south")).one()
-    assert list_evidence(session, Viewer("southerner", south.id), EvidenceFilter()).total == 0
+    southerner = Viewer("southerner", south.id)
+    assert list_evidence(session, southerner, EvidenceFilter(), ON).total == 0
 
 
 def test_a_survey_is_kept_and_coverage_computed(engine: sa.Engine) -> None:
