@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -13,6 +14,7 @@ from pydantic import ValidationError
 
 from portfolio.domain import reaction
 from portfolio.domain.adverse import Judge
+from portfolio.domain.coverage import WORST_FIRST
 from portfolio.domain.errors import ReferenceDataError
 from portfolio.domain.evidence import Answer3
 from portfolio.domain.gates import Pairing, Route
@@ -25,11 +27,10 @@ from portfolio.domain.onerous import (
     class_order,
     closed_order,
 )
-from portfolio.domain.parameters import PARAMETERS
-from portfolio.domain.priorities import CRITERIA, GapOrder, Step
+from portfolio.domain.priorities import GapOrder, Step
 from portfolio.domain.rules import ApplicationRule
 from portfolio.domain.vocabulary import Category, Term, Vocabulary
-from portfolio.reference import schema
+from portfolio.reference import checks, schema
 
 HERE = Path(__file__).parent
 _File = TypeVar("_File", bound=schema.Strict)
@@ -40,6 +41,7 @@ EVACUATION: dict[str, str] = {
     "phased": "phased",
     "simultaneous": "simultaneous",
 }
+SLEEPING = ("needs-help", "sleeping", "not-sleeping")
 SPRINKLERS: dict[str, str] = {"none": "none", "parts": "in parts", "throughout": "throughout"}
 
 
@@ -70,7 +72,7 @@ def load_reference(folder: Path = HERE) -> Reference:
         vocabulary,
         rules,
         examples,
-        Judge(_orders(folder), {key: families.family(key) for key in families.singles}),
+        Judge(_orders(folder, vocabulary), {key: families.family(key) for key in families.singles}),
         _gap_order(order_file, {use.key: use.sleeping for use in uses}),
         order_file.note,
         {use.key: use for use in uses},
@@ -82,14 +84,16 @@ def load_reference(folder: Path = HERE) -> Reference:
 def _read(path: Path, shape: type[_File]) -> _File:
     try:
         return shape.model_validate(tomllib.loads(path.read_text("utf-8")))
-    except (tomllib.TOMLDecodeError, ValidationError) as error:
+    except (OSError, tomllib.TOMLDecodeError, ValidationError) as error:
         raise ReferenceDataError(f"{path.name}: {error}") from error
 
 
 def _vocabulary(folder: Path) -> Vocabulary:
-    categories = {}
+    categories: dict[str, Category] = {}
     for path in sorted((folder / "vocabulary").glob("*.toml")):
         file = _read(path, schema.CategoryFile)
+        checks.not_twice(path.name, file.key, categories)
+        checks.category(path.name, file)
         terms = {
             entry.key: Term(
                 entry.key,
@@ -101,9 +105,6 @@ def _vocabulary(folder: Path) -> Vocabulary:
             )
             for entry in file.terms
         }
-        for term in terms.values():
-            if missing := term.members - terms.keys():
-                raise ReferenceDataError(f"{path.name}: {term.key} lists {sorted(missing)}")
         try:
             categories[file.key] = Category(file.key, file.title, terms)
         except ValueError as error:
@@ -120,11 +121,8 @@ def _rules(
     examples = []
     for path in sorted((folder / "rules").glob("*.toml")):
         file = _read(path, schema.RuleFile)
-        if strange := set(file.parameters) - PARAMETERS.keys():
-            raise ReferenceDataError(f"{path.name}: no such parameter: {sorted(strange)}")
-        starts = [version.effective_from for version in file.versions]
-        if len(set(starts)) < len(starts):
-            raise ReferenceDataError(f"{path.name}: two versions start on the same day")
+        checks.not_twice(path.name, file.id, {rule.id for rule in rules})
+        checks.rule(path.name, file)
         versions = sorted(file.versions, key=lambda version: version.effective_from)
         for version, following in zip(versions, [*versions[1:], None], strict=True):
             ends = version.effective_to or (following.effective_from if following else None)
@@ -147,10 +145,12 @@ def _rule(file: schema.RuleFile, version: schema.RuleVersion, ends: date | None)
     )
 
 
-def _orders(folder: Path) -> Orders:
+def _orders(folder: Path, vocabulary: Vocabulary) -> Orders:
     found: dict[str, Order] = {}
     for path in sorted((folder / "onerousness").glob("*.toml")):
         file = _read(path, schema.OrderFile)
+        checks.not_twice(path.name, file.key, found)
+        checks.onerousness(path.name, file, vocabulary)
         if file.more_is:
             order: Order = NumberOrder(tuple(file.parameters), file.source, file.status)
         else:
@@ -158,17 +158,27 @@ def _orders(folder: Path) -> Orders:
                 file.parameters, file.steps, source=file.source, status=file.status
             )
         found[file.key] = order
-    insulation, core = found.pop("insulation"), found.pop("core")
+    insulation, core = found.pop("insulation", None), found.pop("core", None)
     if not (isinstance(insulation, CategoryOrder) and isinstance(core, CategoryOrder)):
-        raise ReferenceDataError("onerousness: insulation and core are orders of categories")
+        raise ReferenceDataError("onerousness: insulation and core must be orders of categories")
     facing_class = class_order(("facing.1.class",))
     return Orders(insulation, core, facing_class, tuple(found.values()))
 
 
 def _gap_order(file: schema.GapOrderFile, sleeping_by_use: dict[str, str]) -> GapOrder:
-    for step in file.steps:
-        if step.criterion not in CRITERIA or len(step.values) != len(step.labels):
-            raise ReferenceDataError(f"orders: step {step.criterion} is not usable")
+    values: dict[str, Collection[str]] = {
+        "coverage": [
+            coverage.value + ("-by-inference" if by_inference else "")
+            for coverage, by_inference in WORST_FIRST
+            if coverage.is_gap
+        ],
+        "sleeping": SLEEPING,
+        "height-band": [band.key for band in file.bands],
+        "evacuation": EVACUATION,
+        "sprinklers": SPRINKLERS,
+        "people": (),
+    }
+    checks.gap_order("house.toml", file, values)
     return GapOrder(
         file.key,
         file.title,

@@ -41,7 +41,7 @@ class CategoryFile(Sourced):
 
 
 class RuleVersion(Sourced):
-    amount: float = Field(ge=0)
+    amount: float = Field(ge=0, allow_inf_nan=False)
 
 
 class RuleExample(Strict):

@@ -1,0 +1,92 @@
+"""What must hold between the entries of a reference file, beyond its shape; else it is refused.
+
+A misspelt word in an order would be silently missing, and with it a contradiction; an amount in
+another unit would allow too much. So everything that can be looked up is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from itertools import pairwise
+
+from portfolio.domain.errors import ReferenceDataError
+from portfolio.domain.parameters import PARAMETERS, Kind
+from portfolio.domain.vocabulary import Vocabulary
+from portfolio.reference import schema
+
+
+def _refuse_if(wrong: object, name: str, reason: str) -> None:
+    if wrong:
+        raise ReferenceDataError(f"{name}: {reason}")
+
+
+def _twice(words: Sequence[str]) -> list[str]:
+    return sorted({word for word in words if words.count(word) > 1})
+
+
+def not_twice(name: str, word: str, known: Collection[str]) -> None:
+    """No other file has already spoken for `word`."""
+    _refuse_if(word in known, name, f"{word} is in another file too")
+
+
+def category(name: str, file: schema.CategoryFile) -> None:
+    """Terms stand once, and groups are groups of single terms."""
+    keys = [term.key for term in file.terms]
+    _refuse_if(twice := _twice(keys), name, f"these terms stand twice: {twice}")
+    singles = {term.key for term in file.terms if not term.members}
+    for term in file.terms:
+        strange = sorted(set(term.members) - singles)
+        _refuse_if(strange, name, f"{term.key} lists what is no single term: {strange}")
+
+
+def rule(name: str, file: schema.RuleFile) -> None:
+    """A rule speaks of measures in their own unit, with one version a day."""
+    _known_parameters(name, file.parameters)
+    for key in file.parameters:
+        attribute = PARAMETERS[key].attribute
+        is_measure = attribute.kind is Kind.NUMBER and attribute.unit == file.unit
+        _refuse_if(not is_measure, name, f"{key} is no measure in {file.unit}")
+    strange = sorted({e.parameter for e in file.examples} - set(file.parameters))
+    _refuse_if(strange, name, f"examples of other parameters: {strange}")
+    versions = sorted(file.versions, key=lambda version: version.effective_from)
+    for version in versions:
+        backwards = version.effective_to and version.effective_to <= version.effective_from
+        _refuse_if(
+            backwards, name, f"the version of {version.effective_from} ends before it starts"
+        )
+    for one, following in pairwise(versions):
+        same = one.effective_from == following.effective_from
+        _refuse_if(same, name, "two versions start on the same day")
+        overlap = one.effective_to and one.effective_to > following.effective_from
+        _refuse_if(overlap, name, f"the versions overlap from {following.effective_from}")
+
+
+def onerousness(name: str, file: schema.OrderFile, vocabulary: Vocabulary) -> None:
+    """An order is of measures, or of words that the vocabulary has."""
+    _known_parameters(name, file.parameters)
+    kind = Kind.NUMBER if file.more_is else Kind.CATEGORY
+    other = [key for key in file.parameters if PARAMETERS[key].kind is not kind]
+    _refuse_if(other, name, f"no {kind.value}: {other}")
+    _refuse_if(bool(file.more_is) == bool(file.steps), name, "it says nothing, or two things")
+    for key in file.parameters if file.steps else ():
+        words = vocabulary[PARAMETERS[key].attribute.category]
+        known = {words.family(single) for single in words.singles}
+        strange = sorted({word for step in file.steps for word in step} - known)
+        _refuse_if(strange, name, f"{key} has no {strange}")
+
+
+def gap_order(name: str, file: schema.GapOrderFile, values: Mapping[str, Collection[str]]) -> None:
+    """Each step orders every value that its criterion can have; `values` has none for a number."""
+    _refuse_if(twice := _twice([band.key for band in file.bands]), name, f"bands twice: {twice}")
+    for step in file.steps:
+        can_be = values.get(step.criterion)
+        _refuse_if(can_be is None, name, f"no such criterion: {step.criterion}")
+        usable = sorted(step.values) == sorted(can_be or ()) and len(step.values) == len(
+            step.labels
+        )
+        _refuse_if(not usable, name, f"step {step.criterion} must order {sorted(can_be or ())}")
+
+
+def _known_parameters(name: str, keys: Collection[str]) -> None:
+    strange = sorted(set(keys) - PARAMETERS.keys())
+    _refuse_if(strange, name, f"no such parameter: {strange}")
