@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+from dataclasses import asdict
 from pathlib import Path
 
 import click
 import sqlalchemy as sa
 
+from portfolio.cli.demo_accounts import DemoAccount, ready_accounts
 from portfolio.cli.output import json_option, print_caution, print_json, print_table, show_progress
 from portfolio.cli.reports import print_gaps
 from portfolio.cli.serve import serve_pages
@@ -43,12 +45,15 @@ def demo(host: str, port: int, *, no_serve: bool, as_json: bool) -> None:
         _refuse_real_data(engine)
         plan = planned(session, (seed_demo_dir(),))
         take_in(session, LOCAL, plan, today(), show_progress)
+        accounts = ready_accounts(session, today())
     with reading(engine) as session:
         rows = list_gaps(session, LOCAL, GapFilter(gaps_only=False)).rows
     if as_json:
-        print_json({"database": url, "coverage": dict(_counts(rows))})
+        told = [asdict(account) for account in accounts]
+        print_json({"database": url, "coverage": dict(_counts(rows)), "accounts": told})
     else:
         _summarise(rows)
+        _introduce(accounts)
     if not no_serve:
         serve_pages(url, host, port)
 
@@ -66,6 +71,13 @@ def _refuse_real_data(engine: sa.Engine) -> None:
             "This database holds organisations of its own: the invented demo is not mixed with "
             f"them. Unset {ADDRESS_VARIABLE} or name an empty database."
         )
+
+
+def _introduce(accounts: list[DemoAccount]) -> None:
+    click.echo("Sign in as one of three invented people (the passwords are new each time):")
+    rows = [[account.who, account.email, account.password] for account in accounts]
+    print_table(["Who", "E-mail", "Password"], rows)
+    click.echo()
 
 
 def _counts(rows: tuple[GapRow, ...]) -> list[tuple[str, int]]:

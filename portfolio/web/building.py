@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, Response, render_template, url_for
+from flask import Blueprint, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from portfolio.services.building_page import building_page
@@ -34,10 +34,7 @@ def pack(building_id: int) -> ResponseReturnValue:
     """The evidence pack of one building."""
     with store.reading() as session:
         content = building_pack(session, store.viewer(), building_id, store.today())
-    name = f"evidence-{building_id}-{store.today().isoformat()}.xlsx"
-    response = Response(content, content_type=downloads.XLSX)
-    response.headers.set("Content-Disposition", "attachment", filename=name)
-    return response
+    return downloads.attachment(content, f"evidence-{building_id}-{store.today().isoformat()}.xlsx")
 
 
 @blueprint.route("/buildings/new", methods=["GET", "POST"])

@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from portfolio.services.coverage import GatheredZone
 from portfolio.services.demand import DemandGroup, WhatToTest, demand_groups, what_to_test
 from portfolio.sheets.writing import Cell, Table
-from portfolio.web import downloads, store
+from portfolio.web import downloads, shared_demand, store
 from portfolio.web.filters import Query
 from portfolio.web.paging import paging_of, wanted_page
 
@@ -22,6 +22,8 @@ _CONTENTS = ("Parameter", "Values, most frequent first", "Zones where it is unkn
 @blueprint.get("/demand")
 def index() -> ResponseReturnValue:
     """Groups of gaps with walls alike; a page of them, or all as a file."""
+    if store.viewer().is_laboratory:
+        return shared_demand.index()
     Query().check()
     form, page = downloads.asked_format(), wanted_page()
     limits = {} if form else {"limit": page.size, "offset": page.offset}
@@ -40,6 +42,8 @@ def index() -> ResponseReturnValue:
 @blueprint.get("/demand/<key>")
 def group(key: str) -> ResponseReturnValue:
     """One group: its wall, what a test would have to contain, and the zones it would speak of."""
+    if store.viewer().is_laboratory:
+        return shared_demand.group(key)
     Query().check()
     with store.reading() as session:
         found = what_to_test(session, store.viewer(), key, store.today())

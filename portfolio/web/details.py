@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint
 
-from portfolio.web import building, evidence, ruling, uploads, zone
+from portfolio.web import building, evidence, looking_back, ruling, uploads, zone
 
 blueprints: tuple[Blueprint, ...] = (
     building.blueprint,
@@ -12,4 +12,5 @@ blueprints: tuple[Blueprint, ...] = (
     ruling.blueprint,
     evidence.blueprint,
     uploads.blueprint,
+    looking_back.blueprint,
 )

@@ -64,6 +64,11 @@ def _address(query: dict[str, str], form: str) -> str:
     return "?" + urlencode({**query, "format": form})
 
 
+def attachment(content: bytes, name: str) -> Response:
+    """A workbook that is already written."""
+    return _attachment(content, name, XLSX)
+
+
 def _attachment(content: bytes, name: str, kind: str) -> Response:
     response = Response(content, content_type=kind)
     response.headers.set("Content-Disposition", "attachment", filename=name)
