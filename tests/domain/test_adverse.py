@@ -1,10 +1,15 @@
 """Failing tests: which walls they contradict, as tested or by inference, and what acquits."""
 
+from dataclasses import replace
+
 import pytest
 
 from portfolio.domain.coverage import Coverage, ZoneCoverage
 from portfolio.domain.evidence import TestRecord
+from portfolio.domain.parameters import Role
 from portfolio.domain.surveys import Basis
+from portfolio.domain.values import known
+from portfolio.domain.walls import Layer
 from tests.domain.factories import (
     PIR,
     STONE_WOOL,
@@ -289,6 +294,14 @@ def test_materials_accuse_from_any_source(basis: Basis) -> None:
 def test_a_test_without_any_known_facing_speaks_against_nothing() -> None:
     blank = failed(without=["facing.1.material"])
     assert judge(make_wall(), blank).coverage is Coverage.NO_MATCHING_EVIDENCE
+
+
+def test_a_test_of_a_material_without_a_word_infers_nothing() -> None:
+    strange = Layer(Role.INSULATION, {"material": known("not in the vocabulary")})
+    build_up = make_test(PIR).build_up
+    layers = tuple(strange if la.role is Role.INSULATION else la for la in build_up.layers)
+    test = failed(build_up=replace(build_up, layers=layers))
+    assert judge(make_wall(PIR), test).coverage is Coverage.NO_MATCHING_EVIDENCE
 
 
 def test_a_test_of_another_facing_speaks_against_nothing() -> None:

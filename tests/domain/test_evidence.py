@@ -10,10 +10,13 @@ from portfolio.domain.evidence import (
     Answer3,
     Criteria,
     Outcome,
+    Standing,
     outcome_from_criteria,
     outcome_of,
     outcomes_disagree,
+    reference_only,
 )
+from portfolio.domain.walls import BuildUp
 from portfolio.reference.loader import load_reference
 from tests.domain.factories import ALL_MET, make_test
 
@@ -85,6 +88,18 @@ def test_only_an_outright_contradiction_is_a_disagreement() -> None:
         )
     }
     assert disagreeing == {(PASSED, FAILED), (FAILED, PASSED)}
+
+
+@pytest.mark.parametrize("fails", [False, True])
+def test_a_test_shown_by_reference_only_keeps_its_outcome_and_tells_nothing_of_its_wall(
+    fails: bool,
+) -> None:
+    test = make_test(fails=fails, printed_outcome=Outcome.NOT_TOLD, standing=Standing.DISPUTED)
+    shown = reference_only(test)
+    assert outcome_of(shown) is outcome_of(test)
+    assert (shown.ref, shown.standing, shown.consent) == (test.ref, test.standing, test.consent)
+    assert shown.build_up == BuildUp()
+    assert shown.title != test.title
 
 
 @pytest.mark.parametrize(("part", "substrate"), [("1", "masonry"), ("2", "steel-frame")])
