@@ -22,8 +22,8 @@ from portfolio.domain.coverage import (
     worst,
 )
 from portfolio.domain.demand import wall_key
-from portfolio.domain.evidence import TestRecord, outcome_of
-from portfolio.domain.gates import Gate, gates
+from portfolio.domain.evidence import TestRecord
+from portfolio.domain.gates import Gate, gates, what_stands
 from portfolio.domain.heights import band_of
 from portfolio.domain.measures import show_value
 from portfolio.domain.parameters import PARAMETERS
@@ -149,7 +149,7 @@ def library_of(
 ) -> Library:
     """The tests with their gates for each jurisdiction on the rules' day."""
     reference = load_reference()
-    known = {test.ref: (test.standing, outcome_of(test)) for test in tests}
+    known = what_stands(tests)
     by_jurisdiction: dict[str, dict[str, tuple[Gate, ...]]] = {
         jurisdiction: {
             test.ref: gates(

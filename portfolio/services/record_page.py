@@ -20,7 +20,7 @@ from portfolio.domain.evidence import (
     outcomes_disagree,
     reference_only,
 )
-from portfolio.domain.gates import Gate, gates
+from portfolio.domain.gates import Gate, gates, what_stands
 from portfolio.domain.rights import Right
 from portfolio.domain.walls import parameters_of
 from portfolio.reference.loader import load_reference
@@ -130,7 +130,4 @@ def _standing(
     if not test.leans_on:
         return {}
     organisation = viewer.organisation_id or row.organisation_id
-    return {
-        leaned.ref: (leaned.standing, outcome_of(leaned))
-        for leaned in tests_for(session, organisation, on, set(test.leans_on))
-    }
+    return what_stands(tests_for(session, organisation, on, set(test.leans_on)))
