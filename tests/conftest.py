@@ -19,6 +19,9 @@ import pytest
 
 from tests.support import chromium, network, postgres
 
+# before anything of the program is imported: people sign in hundreds of times here
+os.environ.setdefault("PORTFOLIO_CHEAP_HASHING", "1")
+
 CI_ALL = os.environ.get("PORTFOLIO_CI_ALL") == "1"
 VERSIONS_THAT_MATTER = ("sqlalchemy", "alembic", "flask", "numpy", "pandas", "typst", "hypothesis")
 

@@ -1,8 +1,11 @@
-"""What an owner opens to others: buildings to a consultancy, demand to a laboratory."""
+"""What an owner opens to others: buildings to a consultancy, demand to a laboratory.
+
+What is open, and to whom, is listed by sharing_lists.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -16,6 +19,9 @@ from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.rights import Access, Right
 from portfolio.services.viewer import Viewer
 
+NO_BUILDING = "There is no such building."
+_AT_ONCE = 500
+
 
 @dataclass(frozen=True, slots=True)
 class GrantWanted:
@@ -28,94 +34,112 @@ class GrantWanted:
     until_day: date | None
 
 
-def partners(session: Session, kind: OrganisationKind) -> Sequence[Organisation]:
-    """The organisations of a kind that something can be shared with, by name."""
-    query = sa.select(Organisation).where(Organisation.kind == kind).order_by(Organisation.name)
-    return session.scalars(query).all()
-
-
-def grants_given(session: Session, viewer: Viewer) -> Sequence[BuildingGrant]:
-    """Every grant of the viewer's buildings, those taken back included, newest first."""
-    return session.scalars(
-        sa.select(BuildingGrant)
-        .join(Building)
-        .where(viewer.only(Building.organisation_id))
-        .options(joinedload(BuildingGrant.building), joinedload(BuildingGrant.organisation))
-        .order_by(BuildingGrant.id.desc())
-    ).all()
+def administered(viewer: Viewer) -> int:
+    """The organisation for which the viewer may share."""
+    if viewer.organisation_id is None:
+        raise NotFoundError("Nothing is shared where nobody signs in.")
+    viewer.require(Right.ADMINISTER, viewer.organisation_id, what="organisation")
+    return viewer.organisation_id
 
 
 def grant(session: Session, viewer: Viewer, wanted: GrantWanted) -> int:
     """Open the buildings; returns how many. Raises InputError or NotFoundError."""
-    consultancy = session.scalar(
-        sa.select(Organisation).where(
-            Organisation.ref == wanted.organisation_ref,
-            Organisation.kind == OrganisationKind.CONSULTANCY,
-        )
-    )
-    if consultancy is None:
-        raise InputError([Problem("There is no such consultancy.", column="organisation")])
-    if wanted.until_day is not None and wanted.until_day < wanted.from_day:
-        problem = Problem("The last day comes before the first.", column="until")
-        raise InputError([problem])
-    if not wanted.building_ids:
-        raise InputError([Problem("Choose at least one building.", column="buildings")])
-    entries = []
-    for building_id in dict.fromkeys(wanted.building_ids):
-        building = _own_building(session, viewer, building_id)
-        row = BuildingGrant(
-            building_id=building.id,
-            organisation_id=consultancy.id,
+    administered(viewer)
+    consultancy = _partner(session, wanted.organisation_ref, OrganisationKind.CONSULTANCY)
+    _check(wanted, consultancy)
+    rows = [
+        BuildingGrant(
+            building=building,
+            organisation=consultancy,
             access=wanted.access,
             from_day=wanted.from_day,
             until_day=wanted.until_day,
             granted_by=viewer.name,
         )
-        session.add(row)
-        changes = {
-            "to": (None, consultancy.ref),
-            "access": (None, wanted.access),
-            "from": (None, wanted.from_day),
-            "until": (None, wanted.until_day),
-        }
-        owner = building.organisation_id
-        entries.append(Entry("share", "building", building.id, building.ref, owner, changes))
-    record(session, viewer.actor, entries)
-    return len(entries)
+        for building in _own_buildings(session, viewer, wanted.building_ids)
+    ]
+    session.add_all(rows)
+    session.flush()
+    record(session, viewer.actor, [_entry(row, "opened") for row in rows])
+    return len(rows)
 
 
-def take_back(session: Session, viewer: Viewer, grant_id: int, now: datetime) -> None:
+def _check(wanted: GrantWanted, consultancy: Organisation | None) -> None:
+    problems = []
+    if consultancy is None:
+        problems.append(Problem("There is no such consultancy.", column="consultancy"))
+    if wanted.until_day is not None and wanted.until_day < wanted.from_day:
+        problems.append(Problem("The last day comes before the first.", column="until_day"))
+    if not wanted.building_ids:
+        problems.append(Problem("Choose at least one building.", column="text"))
+    if problems:
+        raise InputError(problems)
+
+
+def _own_buildings(session: Session, viewer: Viewer, ids: Iterable[int]) -> list[Building]:
+    """The buildings in their order. One that is missing or another owner's ends it all."""
+    wanted = list(dict.fromkeys(ids))
+    found: dict[int, Building] = {}
+    for start in range(0, len(wanted), _AT_ONCE):
+        query = sa.select(Building).where(
+            Building.id.in_(wanted[start : start + _AT_ONCE]),
+            viewer.only(Building.organisation_id),
+        )
+        found |= {building.id: building for building in session.scalars(query)}
+    if len(found) != len(wanted):
+        raise NotFoundError(NO_BUILDING)
+    return [found[building_id] for building_id in wanted]
+
+
+def take_back(session: Session, viewer: Viewer, grant_id: int, now: datetime) -> BuildingGrant:
     """Take a grant back at once. Raises NotFoundError."""
+    administered(viewer)
     row = session.get(BuildingGrant, grant_id)
     if row is None or not viewer.sees(row.building.organisation_id):
-        raise NotFoundError("There is no such thing here.")
-    viewer.require(Right.ADMINISTER, row.building.organisation_id)
-    if row.taken_back_at is None:
-        row.taken_back_at = now
-        changes = {"to": (row.organisation.ref, None), "access": (row.access, None)}
-        building = row.building
-        entry = Entry(
-            "take back", "building", building.id, building.ref, building.organisation_id, changes
-        )
-        record(session, viewer.actor, [entry])
+        raise NotFoundError("There is no such grant.")
+    _end(session, viewer, [row], now)
+    return row
 
 
-def _own_building(session: Session, viewer: Viewer, building_id: int) -> Building:
-    building = session.get(Building, building_id)
-    if building is None or not viewer.sees(building.organisation_id):
-        raise NotFoundError("There is no such thing here.")
-    viewer.require(Right.ADMINISTER, building.organisation_id)
-    return building
-
-
-def demand_shares(session: Session, viewer: Viewer) -> Sequence[DemandShare]:
-    """The laboratories that see the viewer's demand."""
-    return session.scalars(
-        sa.select(DemandShare)
-        .where(viewer.only(DemandShare.owner_id))
-        .options(joinedload(DemandShare.laboratory))
-        .order_by(DemandShare.id)
+def take_all_back(session: Session, viewer: Viewer, organisation_ref: str, now: datetime) -> int:
+    """Take back everything that is open to a consultancy, at once; returns how many grants."""
+    administered(viewer)
+    rows = session.scalars(
+        sa.select(BuildingGrant)
+        .join(BuildingGrant.building)
+        .join(BuildingGrant.organisation)
+        .where(viewer.only(Building.organisation_id), Organisation.ref == organisation_ref)
+        .where(BuildingGrant.taken_back_at.is_(None))
+        .options(joinedload(BuildingGrant.building), joinedload(BuildingGrant.organisation))
     ).all()
+    _end(session, viewer, rows, now)
+    return len(rows)
+
+
+def _end(session: Session, viewer: Viewer, rows: Sequence[BuildingGrant], now: datetime) -> None:
+    ended = [row for row in rows if row.taken_back_at is None]
+    for row in ended:
+        row.taken_back_at = now
+    record(session, viewer.actor, [_entry(row, "taken back") for row in ended])
+
+
+def _entry(row: BuildingGrant, action: str) -> Entry:
+    """Of the grant and not of the building: who else may see it is for its owner alone."""
+    told = {
+        "to": row.organisation.ref,
+        "access": row.access,
+        "from": row.from_day,
+        "until": row.until_day,
+    }
+    begins = action == "opened"
+    changes = {key: (None, value) if begins else (value, None) for key, value in told.items()}
+    building = row.building
+    return Entry(action, "grant", row.id, building.ref, building.organisation_id, changes)
+
+
+def _partner(session: Session, ref: str, kind: OrganisationKind) -> Organisation | None:
+    query = sa.select(Organisation).where(Organisation.ref == ref, Organisation.kind == kind)
+    return session.scalar(query)
 
 
 def share_demand(
@@ -127,16 +151,10 @@ def share_demand(
     on: date,
 ) -> None:
     """Let a laboratory see the viewer's demand. Raises InputError."""
-    owner_id = viewer.organisation_id
-    laboratory = session.scalar(
-        sa.select(Organisation).where(
-            Organisation.ref == laboratory_ref,
-            Organisation.kind == OrganisationKind.LABORATORY,
-        )
-    )
-    if laboratory is None or owner_id is None:
+    owner_id = administered(viewer)
+    laboratory = _partner(session, laboratory_ref, OrganisationKind.LABORATORY)
+    if laboratory is None:
         raise InputError([Problem("There is no such laboratory.", column="laboratory")])
-    viewer.require(Right.ADMINISTER, owner_id)
     row = session.scalar(
         sa.select(DemandShare).where(
             DemandShare.owner_id == owner_id, DemandShare.laboratory_id == laboratory.id
@@ -148,24 +166,18 @@ def share_demand(
         session.add(row)
     row.is_named, row.granted_by = is_named, viewer.name
     changes = {"laboratory": (None, laboratory.ref), "named": (before, is_named)}
-    entry = Entry("share demand", "organisation", owner_id, laboratory.ref, owner_id, changes)
+    entry = Entry("demand shared", "organisation", owner_id, laboratory.ref, owner_id, changes)
     record(session, viewer.actor, [entry])
 
 
 def stop_sharing_demand(session: Session, viewer: Viewer, share_id: int) -> None:
     """Stop at once. Raises NotFoundError."""
+    owner_id = administered(viewer)
     row = session.get(DemandShare, share_id)
-    if row is None or not viewer.sees(row.owner_id):
-        raise NotFoundError("There is no such thing here.")
-    viewer.require(Right.ADMINISTER, row.owner_id)
-    changes = {"laboratory": (row.laboratory.ref, None)}
-    entry = Entry(
-        "stop sharing demand",
-        "organisation",
-        row.owner_id,
-        row.laboratory.ref,
-        row.owner_id,
-        changes,
-    )
+    if row is None or row.owner_id != owner_id:
+        raise NotFoundError("There is no such share.")
+    ref = row.laboratory.ref
+    changes = {"laboratory": (ref, None)}
+    entry = Entry("demand not shared", "organisation", owner_id, ref, owner_id, changes)
     session.delete(row)
     record(session, viewer.actor, [entry])

@@ -9,7 +9,13 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from portfolio.domain.errors import PortfolioError
+from portfolio.services.accounts.mailing import MailServer
+
 SECRET_VARIABLE = "PORTFOLIO_SECRET_KEY"
+HTTPS_VARIABLE = "PORTFOLIO_HTTPS"
+PROXIES_VARIABLE = "PORTFOLIO_PROXIES"
+MAIL_VARIABLE = "PORTFOLIO_SMTP_URL"
 LARGEST_UPLOAD_MB = 20
 _SECRET_SUFFIX = ".secret"
 
@@ -19,12 +25,28 @@ def settings(database_url: str) -> dict[str, Any]:
     return {
         "SECRET_KEY": secret_key(database_url),
         "MAX_CONTENT_LENGTH": LARGEST_UPLOAD_MB * 1024 * 1024,
-        "SESSION_COOKIE_NAME": "portfolio_session",
+        "SESSION_COOKIE_NAME": "portfolio_forms",
         "SESSION_COOKIE_HTTPONLY": True,
         "SESSION_COOKIE_SAMESITE": "Lax",
         # a survey form may stay open all day; the token ends with the session
         "WTF_CSRF_TIME_LIMIT": None,
+        HTTPS_VARIABLE: os.environ.get(HTTPS_VARIABLE) == "1",
+        PROXIES_VARIABLE: _proxies(os.environ.get(PROXIES_VARIABLE, "")),
+        MAIL_VARIABLE: _mail_server(os.environ.get(MAIL_VARIABLE, "")),
     }
+
+
+def _proxies(text: str) -> int:
+    """How many proxies stand before the program; their word on the sender is taken."""
+    if not text:
+        return 0
+    if not (text.isascii() and text.isdigit() and len(text) == 1):
+        raise PortfolioError(f"{PROXIES_VARIABLE} is a number of proxies from 0 to 9.")
+    return int(text)
+
+
+def _mail_server(url: str) -> MailServer | None:
+    return MailServer.read(url) if url else None
 
 
 def secret_key(database_url: str) -> str:

@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException, InternalServerError, NotFound
 
-from portfolio.domain.errors import InputError, NotFoundError
+from portfolio.domain.errors import ForbiddenError, InputError, NotFoundError
 from portfolio.web.config import LARGEST_UPLOAD_MB
 
 _WORDS = {
@@ -25,6 +25,7 @@ def attach(app: Flask) -> None:
     """Register the pages for what can go wrong."""
     app.register_error_handler(NotFoundError, _not_found)
     app.register_error_handler(NotFound, _not_found)
+    app.register_error_handler(ForbiddenError, _forbidden)
     app.register_error_handler(InputError, _input)
     app.register_error_handler(CSRFError, _stale_form)
     app.register_error_handler(HTTPException, _refused)
@@ -35,6 +36,10 @@ def _not_found(error: Exception) -> ResponseReturnValue:
     """The same page for what is not there and for what is another organisation's."""
     del error
     return render_template("errors/not_found.html"), 404
+
+
+def _forbidden(error: ForbiddenError) -> ResponseReturnValue:
+    return render_template("accounts/forbidden.html", reason=str(error)), 403
 
 
 def _input(error: InputError) -> ResponseReturnValue:

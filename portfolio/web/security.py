@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from flask import Flask, Response, request
+from flask import Flask, Response
+
+from portfolio.web import accounts_cookie, store
 
 CONTENT_SECURITY_POLICY = "; ".join(
     (
@@ -34,8 +36,9 @@ def attach(app: Flask) -> None:
     @app.after_request
     def add_headers(response: Response) -> Response:
         response.headers.update(HEADERS)
-        # what one viewer may see must not be kept by a proxy for the next
-        response.headers.setdefault("Cache-Control", "private, no-cache")
-        if request.is_secure:
+        # what one person may see is kept neither by a proxy for the next nor on a shared machine
+        keep = "private, no-cache" if store.is_local() else "no-store"
+        response.headers.setdefault("Cache-Control", keep)
+        if accounts_cookie.is_encrypted():
             response.headers["Strict-Transport-Security"] = _ONE_YEAR
         return response

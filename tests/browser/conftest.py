@@ -22,7 +22,7 @@ def address(sqlite_url: str) -> Iterator[str]:
     with filling(sqlite_url) as portfolio:
         fill_one_of_each(portfolio)
         _add_long_names(portfolio)
-    app = create_app(sqlite_url, today=lambda: ON)
+    app = create_app(sqlite_url, today=lambda: ON, local=True)
     server = make_server("127.0.0.1", 0, app, threaded=True, request_handler=_Silent)
     thread = threading.Thread(target=server.serve_forever, daemon=True)
     thread.start()

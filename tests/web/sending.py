@@ -22,7 +22,9 @@ class _Forms(HTMLParser):
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         found = {name: value or "" for name, value in attrs}
         if tag == "form":
-            self._within = found.get("method", "").casefold() == "post"
+            is_post = found.get("method", "").casefold() == "post"
+            # the button that signs out stands on every page
+            self._within = is_post and found.get("action") != "/sign-out"
             if self._within:
                 self.forms.append({})
         elif self._within and "name" in found | {"name": self._select}:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
+from typing import Any
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload
 
 from portfolio.db.changelog import Actor, Entry, record
 from portfolio.db.models import Organisation, OrganisationKind
@@ -14,17 +16,22 @@ from portfolio.db.people import Invitation, Person
 from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.rights import Role
 from portfolio.services.accounts import passwords
-from portfolio.services.accounts.signing_in import acting, sign_out_everywhere
+from portfolio.services.accounts.moments import aware
+from portfolio.services.accounts.signing_in import acting, end_all
 
 VALID_FOR = timedelta(days=7)
 COMMAND_LINE = Actor("command line")
+NO_LINK = "This link has been used, has run out, or never was one."
+_EMAIL = re.compile(r'[^\s@<>()\[\],;:"\\\x00-\x1f\x7f]+@[^\s@<>()\[\],;:"\\\x00-\x1f\x7f]+')
+_LONGEST = 200
 
 
 @dataclass(frozen=True, slots=True)
 class Invited:
-    """The token of a one-time link, shown once, and until when it can be used."""
+    """The token of a one-time link, shown once, for whom, and until when it can be used."""
 
     token: str
+    email: str
     expires_at: datetime
 
 
@@ -40,20 +47,20 @@ def invite(
 ) -> Invited:
     """Make a one-time link. For an address that has an account already it sets a new password.
 
-    Raises InputError; an address with an account elsewhere is refused in the same words as any
-    address that cannot be invited.
+    Earlier links for the address end. An address with an account elsewhere gets a link like any
+    other, which then does not work: an invitation must not tell who works for whom. Raises
+    InputError.
     """
     email = email.strip().casefold()
-    if email.count("@") != 1 or len(email) < len("a@b") or " " in email:
-        raise InputError([Problem("This is no e-mail address.", "name@host", value=email)])
-    taken = session.scalar(sa.select(Person).where(Person.email == email))
-    if taken is not None and taken.organisation_id != organisation_id:
-        raise InputError([Problem("This address cannot be invited.", value=email)])
+    if not _EMAIL.fullmatch(email) or len(email) > _LONGEST:
+        problem = Problem("This is no e-mail address.", "name@host", column="email")
+        raise InputError([problem])
+    end_links(session, organisation_id, email, now)
     token = passwords.new_token()
     invitation = Invitation(
         organisation_id=organisation_id,
         email=email,
-        name=name.strip() or email,
+        name=name.strip()[:_LONGEST] or email,
         role=role,
         token_hash=passwords.token_hash(token),
         expires_at=now + VALID_FOR,
@@ -61,40 +68,88 @@ def invite(
     )
     session.add(invitation)
     session.flush()
-    changes = {"role": (None, role), "email": (None, email)}
-    entry = Entry("invite", "invitation", invitation.id, email, organisation_id, changes)
+    changes = {"role": (None, role)}
+    entry = Entry("invited", "invitation", invitation.id, email, organisation_id, changes)
     record(session, by, [entry])
-    return Invited(token, invitation.expires_at)
+    return Invited(token, email, invitation.expires_at)
+
+
+def end_links(session: Session, organisation_id: int, email: str, now: datetime) -> None:
+    """End the unused links for an address: what an administrator did last is what counts."""
+    session.execute(
+        sa.update(Invitation)
+        .where(Invitation.organisation_id == organisation_id, Invitation.email == email)
+        .where(Invitation.used_at.is_(None), Invitation.expires_at > now)
+        .values(expires_at=now)
+    )
 
 
 def open_invitation(session: Session, token: str, now: datetime) -> Invitation:
     """The invitation of a link that can still be used. Raises NotFoundError."""
-    found = session.scalar(
-        sa.select(Invitation).where(Invitation.token_hash == passwords.token_hash(token))
-    )
-    if found is None or found.used_at is not None or _aware(found.expires_at) < now:
-        raise NotFoundError("This link has been used, has run out, or never was one.")
+    query = _of_token(token).options(joinedload(Invitation.organisation))
+    return _still_open(session.scalar(query), now)
+
+
+def _of_token(token: str) -> sa.Select[Invitation]:
+    return sa.select(Invitation).where(Invitation.token_hash == passwords.token_hash(token))
+
+
+def _still_open(found: Invitation | None, now: datetime) -> Invitation:
+    if found is None or found.used_at is not None or aware(found.expires_at) <= now:
+        raise NotFoundError(NO_LINK)
     return found
 
 
 def join(session: Session, token: str, password: str, now: datetime) -> Person:
-    """Use a link: makes the account, or sets the new password of the one there is."""
-    invitation = open_invitation(session, token, now)
+    """Use a link: makes the account, or sets the new password of the one there is.
+
+    Raises NotFoundError for the link and InputError for the password; the link then stays good.
+    """
+    # held until the end: of two uses at the same moment only one succeeds
+    invitation = _still_open(session.scalar(_of_token(token).with_for_update()), now)
     passwords.check_password(password, invitation.email)
     person = session.scalar(sa.select(Person).where(Person.email == invitation.email))
     if person is None:
         person = Person(organisation_id=invitation.organisation_id, email=invitation.email)
         session.add(person)
     elif person.organisation_id != invitation.organisation_id:
-        raise NotFoundError("This link has been used, has run out, or never was one.")
-    person.name, person.role, person.is_active = invitation.name, invitation.role, True
+        raise NotFoundError(NO_LINK)
+    changes = _taken_over(session, person, invitation)
     person.password_hash = passwords.hashed(password)
     invitation.used_at = now
     session.flush()
-    sign_out_everywhere(session, person)
-    entry = Entry("join", "person", person.id, person.email, person.organisation_id)
+    end_all(session, person.id)
+    entry = Entry("joined", "person", person.id, person.email, person.organisation_id, changes)
     record(session, acting(person), [entry])
     return person
+
+
+def _taken_over(
+    session: Session, person: Person, invitation: Invitation
+) -> dict[str, tuple[Any, Any]]:
+    """Name and role as invited; a last administrator stays one."""
+    before = person.role if person.is_active else None
+    stays = before == Role.ADMINISTRATOR and not other_administrators(session, person)
+    person.name, person.is_active = invitation.name, True
+    person.role = Role.ADMINISTRATOR if stays else invitation.role
+    return {"role": (before, person.role)} if before != person.role else {}
+
+
+def other_administrators(session: Session, person: Person) -> bool:
+    """Whether somebody else administers the person's organisation.
+
+    Holds the organisation until the transaction ends: two administrators who take each other's
+    role at the same moment must not both find the other one.
+    """
+    own = person.organisation_id
+    session.execute(sa.select(Organisation.id).where(Organisation.id == own).with_for_update())
+    others = sa.select(Person.id).where(
+        Person.organisation_id == own,
+        Person.role == Role.ADMINISTRATOR,
+        Person.is_active,
+        Person.id != person.id,
+    )
+    return session.scalar(others.limit(1)) is not None
 
 
 def first_administrator(
@@ -109,7 +164,8 @@ def first_administrator(
 ) -> Invited:
     """A link for an organisation's first administrator; makes the organisation when it is new.
 
-    Raises InputError when the organisation has an administrator already.
+    Raises InputError when the organisation has an administrator already, or when the address
+    has an account elsewhere.
     """
     found = session.scalar(sa.select(Organisation).where(Organisation.ref == organisation_ref))
     if found is None:
@@ -118,16 +174,9 @@ def first_administrator(
         )
         session.add(found)
         session.flush()
-        entry = Entry("create", "organisation", found.id, found.ref, found.id)
+        entry = Entry("created", "organisation", found.id, found.ref, found.id)
         record(session, COMMAND_LINE, [entry])
-    has_one = session.scalar(
-        sa.select(Person.id)
-        .where(Person.organisation_id == found.id, Person.role == Role.ADMINISTRATOR)
-        .where(Person.is_active)
-        .limit(1)
-    )
-    if has_one is not None:
-        raise InputError(f'The organisation "{organisation_ref}" has an administrator already.')
+    _check_first(session, found, email.strip().casefold())
     return invite(
         session,
         found.id,
@@ -139,5 +188,10 @@ def first_administrator(
     )
 
 
-def _aware(moment: datetime) -> datetime:
-    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+def _check_first(session: Session, organisation: Organisation, email: str) -> None:
+    own = Person.organisation_id == organisation.id
+    administrators = sa.select(Person.id).where(own, Person.role == Role.ADMINISTRATOR)
+    if session.scalar(administrators.where(Person.is_active).limit(1)) is not None:
+        raise InputError(f'The organisation "{organisation.ref}" has an administrator already.')
+    if session.scalar(sa.select(Person.id).where(Person.email == email, ~own)) is not None:
+        raise InputError([Problem("This address has an account elsewhere.", value=email)])

@@ -1,23 +1,30 @@
-"""Signing in and out: throttled, and known to the store, so that it can be ended from there."""
+"""Signing in and out: throttled, and known to the store, so that it can be ended from there.
+
+Passwords are looked at between two short transactions: it takes long on purpose, and nobody
+else's save waits for it.
+"""
 
 from __future__ import annotations
 
-import hashlib
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
 from portfolio.db.changelog import Actor, Entry, record
-from portfolio.db.people import FailedSignIn, Person, SignIn
-from portfolio.domain.rights import waiting_seconds
-from portfolio.services.accounts import passwords
+from portfolio.db.people import Person, SignIn
+from portfolio.services.accounts import passwords, throttle
+from portfolio.services.accounts.moments import aware
 
 IDLE_LIMIT = timedelta(minutes=60)
 ABSOLUTE_LIMIT = timedelta(hours=12)
-_SEEN_EVERY = timedelta(minutes=1)
-_FORGOTTEN_AFTER = timedelta(hours=1)
+SEEN_EVERY = timedelta(minutes=1)
+
+Begin = Callable[[], AbstractContextManager[Session]]
+"""Opens a session whose work is saved whole at the end, or not at all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +35,8 @@ class Refused:
     """
 
     message: str
+    #: seconds to wait; 0 where it was the password
+    wait: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,47 +48,70 @@ class Signed:
 
 
 def sign_in(
-    session: Session, email: str, password: str, address: str, now: datetime
+    begin: Begin, email: str, password: str, *, address: str, now: datetime
 ) -> Signed | Refused:
     """Sign a person in; `address` is the network address that asks."""
     email = email.strip().casefold()
-    keys = _key("account", email), _key("address", address)
-    if wait := _waiting(session, keys, now):
-        return wait
-    person = session.scalar(sa.select(Person).where(Person.email == email))
-    is_right = passwords.is_right(person.password_hash if person else None, password)
-    if person is None or not is_right or not person.is_active:
-        _count_failure(session, keys, now)
-        return Refused("The e-mail address and the password do not fit.")
-    session.execute(sa.delete(FailedSignIn).where(FailedSignIn.key == keys[0]))
-    if passwords.wants_new_hash(person.password_hash):
-        person.password_hash = passwords.hashed(password)
+    with begin() as session:
+        if wait := throttle.count_attempt(session, email, address, now):
+            return _too_early(wait)
+        person = session.scalar(sa.select(Person).where(Person.email == email))
+    known = person.password_hash if person is not None and person.is_active else None
+    fits = passwords.is_right(known, password)
+    with begin() as session:
+        found = _still(session, person, known) if fits else None
+        if found is None:
+            return Refused("The e-mail address and the password do not fit.")
+        throttle.forgive(session, email, address, now)
+        if passwords.wants_new_hash(found.password_hash):
+            found.password_hash = passwords.hashed(password)
+        return Signed(found, _started(session, found, now))
+
+
+def _still(session: Session, person: Person | None, known: str | None) -> Person | None:
+    """The person, unless somebody changed the password or deactivated the account meanwhile."""
+    found = session.get(Person, person.id, with_for_update=True) if person is not None else None
+    if found is None or not found.is_active or found.password_hash != known:
+        return None
+    return found
+
+
+def _started(session: Session, person: Person, now: datetime) -> str:
+    outdated = SignIn.started_at < now - ABSOLUTE_LIMIT
+    session.execute(sa.delete(SignIn).where(SignIn.person_id == person.id, outdated))
     token = passwords.new_token()
-    session.add(
-        SignIn(
-            person_id=person.id,
-            token_hash=passwords.token_hash(token),
-            started_at=now,
-            seen_at=now,
-        )
+    row = SignIn(
+        person_id=person.id,
+        token_hash=passwords.token_hash(token),
+        started_at=now,
+        seen_at=now,
     )
-    _log(session, person, "sign in")
-    return Signed(person, token)
+    session.add(row)
+    _log(session, person, "signed in")
+    return token
 
 
-def person_signed_in(session: Session, token: str, now: datetime) -> Person | None:
-    """Whose token this is, unless it was ended or has been idle or open for too long."""
+def open_sign_in(session: Session, token: str, now: datetime) -> SignIn | None:
+    """The signed-in browser of a token, unless it was ended or was idle or open for too long."""
     found = session.scalar(
         sa.select(SignIn)
         .where(SignIn.token_hash == passwords.token_hash(token))
         .options(joinedload(SignIn.person).joinedload(Person.organisation))
     )
-    if found is None or not found.person.is_active:
+    if found is None or not found.person.is_active or not _is_open(found, now):
         return None
-    seen, started = _aware(found.seen_at), _aware(found.started_at)
-    if now - seen > IDLE_LIMIT or now - started > ABSOLUTE_LIMIT:
-        return None
-    return found.person
+    return found
+
+
+def open_sign_ins(session: Session, person_id: int, now: datetime) -> Sequence[SignIn]:
+    """The signed-in browsers of a person, the one seen last first."""
+    query = sa.select(SignIn).where(SignIn.person_id == person_id).order_by(SignIn.seen_at.desc())
+    return [row for row in session.scalars(query) if _is_open(row, now)]
+
+
+def _is_open(row: SignIn, now: datetime) -> bool:
+    idle, whole = now - aware(row.seen_at), now - aware(row.started_at)
+    return idle <= IDLE_LIMIT and whole <= ABSOLUTE_LIMIT
 
 
 def mark_seen(session: Session, token: str, now: datetime) -> None:
@@ -88,7 +120,7 @@ def mark_seen(session: Session, token: str, now: datetime) -> None:
         sa.update(SignIn)
         .where(
             SignIn.token_hash == passwords.token_hash(token),
-            SignIn.seen_at < now - _SEEN_EVERY,
+            SignIn.seen_at < now - SEEN_EVERY,
         )
         .values(seen_at=now)
     )
@@ -99,60 +131,44 @@ def sign_out(session: Session, token: str) -> None:
     session.execute(sa.delete(SignIn).where(SignIn.token_hash == passwords.token_hash(token)))
 
 
-def sign_out_everywhere(session: Session, person: Person) -> None:
-    """End every signed-in browser of a person."""
-    session.execute(sa.delete(SignIn).where(SignIn.person_id == person.id))
-    _log(session, person, "sign out everywhere")
+def end_all(session: Session, person_id: int) -> None:
+    """End every signed-in browser of a person; the caller logs why."""
+    session.execute(sa.delete(SignIn).where(SignIn.person_id == person_id))
+
+
+def sign_out_everywhere(session: Session, person_id: int) -> None:
+    """End every signed-in browser of a person, at their wish."""
+    person = session.get_one(Person, person_id)
+    end_all(session, person.id)
+    _log(session, person, "signed out everywhere")
 
 
 def change_password(
-    session: Session, person: Person, old: str, new: str, *, address: str, now: datetime
+    begin: Begin, person_id: int, old: str, new: str, *, address: str, now: datetime
 ) -> Refused | None:
     """Set a new password and end every signed-in browser. Raises InputError for the new one.
 
     Guesses at the old password are throttled like signing in.
     """
-    keys = _key("account", person.email), _key("address", address)
-    if wait := _waiting(session, keys, now):
-        return wait
+    with begin() as session:
+        person = session.get_one(Person, person_id)
+        passwords.check_password(new, person.email)
+        if wait := throttle.count_attempt(session, person.email, address, now):
+            return _too_early(wait)
     if not passwords.is_right(person.password_hash, old):
-        _count_failure(session, keys, now)
         return Refused("The present password does not fit.")
-    passwords.check_password(new, person.email)
-    person.password_hash = passwords.hashed(new)
-    sign_out_everywhere(session, person)
-    _log(session, person, "change password")
+    new_hash = passwords.hashed(new)
+    with begin() as session:
+        found = session.get_one(Person, person_id)
+        throttle.forgive(session, found.email, address, now)
+        found.password_hash = new_hash
+        end_all(session, found.id)
+        _log(session, found, "password changed")
     return None
 
 
-def _waiting(session: Session, keys: tuple[str, str], now: datetime) -> Refused | None:
-    waits = session.scalars(sa.select(FailedSignIn.wait_until).where(FailedSignIn.key.in_(keys)))
-    longest = max((_aware(wait) - now for wait in waits), default=timedelta())
-    if longest > timedelta():
-        seconds = int(longest.total_seconds()) + 1
-        return Refused(f"Too many attempts. Try again in {seconds} seconds.")
-    return None
-
-
-def _count_failure(session: Session, keys: tuple[str, str], now: datetime) -> None:
-    for key in keys:
-        kept = session.get(FailedSignIn, key)
-        if kept is None:
-            kept = FailedSignIn(key=key, failures=0, wait_until=now)
-            session.add(kept)
-        elif now - _aware(kept.wait_until) > _FORGOTTEN_AFTER:
-            kept.failures = 0
-        kept.failures += 1
-        kept.wait_until = now + timedelta(seconds=waiting_seconds(kept.failures))
-
-
-def _key(kind: str, what: str) -> str:
-    return hashlib.sha256(f"{kind}:{what}".encode()).hexdigest()
-
-
-def _aware(moment: datetime) -> datetime:
-    """SQLite gives moments back without their zone; they were stored in UTC."""
-    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+def _too_early(seconds: int) -> Refused:
+    return Refused(f"Too many attempts. Try again in {seconds} seconds.", seconds)
 
 
 def acting(person: Person) -> Actor:
