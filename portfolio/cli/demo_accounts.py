@@ -11,9 +11,11 @@ from sqlalchemy.orm import Session
 
 from portfolio.db.changelog import Actor, Entry, record
 from portfolio.db.models import Building, Organisation
-from portfolio.db.people import BuildingGrant, DemandShare, Person, SignIn
+from portfolio.db.people import BuildingGrant, Person, SignIn
 from portfolio.domain.rights import Access, Role
 from portfolio.services.accounts.passwords import hashed
+from portfolio.services.sharing import GrantWanted, grant, share_demand
+from portfolio.services.viewer import Viewer
 
 _ACTOR = Actor("demo command")
 _CONSULTANTS_BUILDINGS = 6
@@ -84,7 +86,7 @@ def _account(session: Session, invented: _Invented, organisation: Organisation) 
     person.password_hash = hashed(password)
     session.flush()
     session.execute(sa.delete(SignIn).where(SignIn.person_id == person.id))
-    entry = Entry("make ready", "person", person.id, person.email, organisation.id)
+    entry = Entry("made ready", "person", person.id, person.email, organisation.id)
     record(session, _ACTOR, [entry])
     return DemoAccount(invented.who, invented.email, password)
 
@@ -99,34 +101,15 @@ def _share(
     """The first run only: some buildings to the consultancy, every owner's demand to the lab."""
     if session.scalar(sa.select(sa.func.count()).select_from(BuildingGrant)):
         return
-    entries = []
-    query = sa.select(Building).where(Building.organisation_id == owner.id).order_by(Building.ref)
-    for building in session.scalars(query.limit(_CONSULTANTS_BUILDINGS)):
-        session.add(
-            BuildingGrant(
-                building_id=building.id,
-                organisation_id=consultancy.id,
-                access=Access.EDIT,
-                from_day=on,
-                until_day=None,
-                granted_by=_ACTOR.name,
-            )
+    own = sa.select(Building.id).where(Building.organisation_id == owner.id)
+    first = tuple(session.scalars(own.order_by(Building.ref).limit(_CONSULTANTS_BUILDINGS)))
+    wanted = GrantWanted(first, consultancy.ref, Access.EDIT, on, None)
+    grant(session, Viewer(_ACTOR.name, owner.id), wanted)
+    for owner_id in sorted(session.scalars(sa.select(Building.organisation_id).distinct())):
+        share_demand(
+            session,
+            Viewer(_ACTOR.name, owner_id),
+            laboratory.ref,
+            is_named=owner_id == owner.id,
+            on=on,
         )
-        changes = {"to": (None, consultancy.ref), "access": (None, Access.EDIT)}
-        entries.append(Entry("share", "building", building.id, building.ref, owner.id, changes))
-    owners = session.scalars(sa.select(Building.organisation_id).distinct())
-    for owner_id in sorted(owners):
-        session.add(
-            DemandShare(
-                owner_id=owner_id,
-                laboratory_id=laboratory.id,
-                is_named=owner_id == owner.id,
-                since=on,
-                granted_by=_ACTOR.name,
-            )
-        )
-        changes = {"laboratory": (None, laboratory.ref)}
-        entries.append(
-            Entry("share demand", "organisation", owner_id, laboratory.ref, owner_id, changes)
-        )
-    record(session, _ACTOR, entries)

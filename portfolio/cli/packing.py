@@ -10,7 +10,8 @@ import click
 from portfolio.cli.output import json_option, print_json
 from portfolio.cli.reports import as_option, owner_option
 from portfolio.cli.store import open_store, today, viewer_named
-from portfolio.db.session import reading
+from portfolio.db.session import writing
+from portfolio.services.handing_out import log_export
 from portfolio.services.looking_back import pack_looking_back
 from portfolio.services.packs import building_pack, find_building
 
@@ -36,7 +37,7 @@ def pack(
     as_json: bool,
 ) -> None:
     """Write the evidence pack of BUILDING as one workbook."""
-    with reading(open_store()) as session:
+    with writing(open_store()) as session:
         viewer = viewer_named(session, as_person)
         building_id = find_building(session, viewer, building, owner)
         if as_of is None:
@@ -44,6 +45,7 @@ def pack(
         else:
             day = as_of.date()
             content = pack_looking_back(session, viewer, building_id, day, today=today())
+        log_export(session, viewer, f"evidence pack of {building}")
     safe = "".join(c if c.isalnum() or c in "-_." else "-" for c in building)
     path = target or Path(f"evidence-{safe}.xlsx")
     path.write_bytes(content)

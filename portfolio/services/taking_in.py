@@ -6,6 +6,7 @@ from datetime import date
 
 from sqlalchemy.orm import Session
 
+from portfolio.db.changelog import Entry, record
 from portfolio.services.coverage import Progress, refresh, refresh_buildings
 from portfolio.services.importing import ImportPlan, ImportResult, apply_import
 from portfolio.services.viewer import Viewer
@@ -24,6 +25,7 @@ def take_in(
     the caller's transaction must be given up.
     """
     result = apply_import(session, viewer, plan, on)
+    _log(session, viewer, plan)
     session.flush()
     if result.tests_changed:
         refresh(session, on, progress=progress)
@@ -32,3 +34,15 @@ def take_in(
     if result.building_ids:
         refresh_buildings(session, result.building_ids)
     return result
+
+
+def _log(session: Session, viewer: Viewer, plan: ImportPlan) -> None:
+    """One entry for the import as a whole, where it changed anything."""
+    if not (plan.creates or plan.updates):
+        return
+    changes = {
+        subject: (None, f"{new} new, {changed} changed, {same} unchanged")
+        for subject, (new, changed, same) in plan.counts().items()
+    }
+    entry = Entry("imported", "import", 0, "", viewer.organisation_id, changes)
+    record(session, viewer.actor, [entry])

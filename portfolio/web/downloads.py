@@ -9,6 +9,7 @@ from flask import Response, request
 
 from portfolio.domain.caution import CAUTION
 from portfolio.domain.errors import InputError, Problem
+from portfolio.services.handing_out import log_export
 from portfolio.sheets.writing import Table, table_to_csv, table_to_xlsx
 from portfolio.web import store
 
@@ -70,6 +71,8 @@ def attachment(content: bytes, name: str) -> Response:
 
 
 def _attachment(content: bytes, name: str, kind: str) -> Response:
+    with store.writing() as session:
+        log_export(session, store.viewer(), name)
     response = Response(content, content_type=kind)
     response.headers.set("Content-Disposition", "attachment", filename=name)
     return response
