@@ -148,6 +148,13 @@ def test_a_conflict_over_something_a_test_allows_either_way_still_blocks_cover()
     assert judge(wall, make_test()).coverage is Coverage.TOO_LITTLE_KNOWN
 
 
+def test_a_conflict_comes_before_an_engineer_even_where_every_claim_differs_from_the_test() -> None:
+    wall = wall_of(make_survey(complete({DEPTH: "70"})), says("90", DEPTH, ref="S2"))
+    found = judge(wall, make_test())
+    assert found.differences == (DEPTH,)
+    assert (found.coverage, found.conflicts) == (Coverage.TOO_LITTLE_KNOWN, (DEPTH,))
+
+
 def test_measurements_within_tolerance_are_no_conflict() -> None:
     wall = resolve([says("50", DEPTH), says("52", DEPTH, ref="S2", on=MARCH)], (), {DEPTH: 2.0})
     assert wall.conflicts == ()
