@@ -558,6 +558,77 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_zone_building_id"), ["building_id"], unique=False)
 
     op.create_table(
+        "building_count",
+        sa.Column("building_id", sa.Integer(), nullable=False),
+        sa.Column(
+            "subject",
+            sa.Enum(
+                "coverage",
+                "unknown",
+                "conflict",
+                "in-conflict",
+                name="subject",
+                native_enum=False,
+                create_constraint=True,
+                length=40,
+            ),
+            nullable=False,
+        ),
+        sa.Column("key", sa.String(length=60), nullable=False),
+        sa.Column("organisation_id", sa.Integer(), nullable=False),
+        sa.Column("zones", sa.Integer(), nullable=False),
+        sa.Column("area_m2", sa.Double(), nullable=False),
+        sa.Column("area_unknown", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["building_id"],
+            ["building_result.building_id"],
+            name=op.f("fk_building_count_building_id"),
+            ondelete="CASCADE",
+        ),
+        sa.PrimaryKeyConstraint("building_id", "subject", "key", name=op.f("pk_building_count")),
+    )
+    with op.batch_alter_table("building_count", schema=None) as batch_op:
+        batch_op.create_index(
+            "ix_building_count_subject",
+            ["subject", "key", "organisation_id", "building_id", "zones"],
+            unique=False,
+        )
+
+    op.create_table(
+        "building_wall",
+        sa.Column("building_id", sa.Integer(), nullable=False),
+        sa.Column("wall_key", sa.String(length=16), nullable=False),
+        sa.Column("organisation_id", sa.Integer(), nullable=False),
+        sa.Column("zones", sa.Integer(), nullable=False),
+        sa.Column("area_m2", sa.Double(), nullable=False),
+        sa.Column("area_unknown", sa.Integer(), nullable=False),
+        sa.Column("sample_zone_id", sa.Integer(), nullable=False),
+        sa.Column("top_floor_height_m", sa.Double(), nullable=True),
+        sa.ForeignKeyConstraint(
+            ["building_id"],
+            ["building_result.building_id"],
+            name=op.f("fk_building_wall_building_id"),
+            ondelete="CASCADE",
+        ),
+        sa.PrimaryKeyConstraint("building_id", "wall_key", name=op.f("pk_building_wall")),
+    )
+    with op.batch_alter_table("building_wall", schema=None) as batch_op:
+        batch_op.create_index(
+            "ix_building_wall_alike",
+            [
+                "wall_key",
+                "organisation_id",
+                "building_id",
+                "zones",
+                "area_m2",
+                "area_unknown",
+                "sample_zone_id",
+                "top_floor_height_m",
+            ],
+            unique=False,
+        )
+
+    op.create_table(
         "decision",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("zone_id", sa.Integer(), nullable=False),
@@ -672,7 +743,67 @@ def upgrade() -> None:
         batch_op.create_index("ix_zone_result_alike", ["wall_key", "organisation_id"], unique=False)
         batch_op.create_index("ix_zone_result_building", ["building_id"], unique=False)
         batch_op.create_index(
-            "ix_zone_result_place", ["organisation_id", "is_gap", "position"], unique=False
+            "ix_zone_result_order",
+            [
+                "position",
+                "zone_id",
+                "is_gap",
+                "coverage",
+                "by_inference",
+                "organisation_id",
+                "building_id",
+            ],
+            unique=False,
+        )
+        batch_op.create_index(
+            "ix_zone_result_place",
+            [
+                "organisation_id",
+                "position",
+                "zone_id",
+                "is_gap",
+                "coverage",
+                "by_inference",
+                "building_id",
+            ],
+            unique=False,
+        )
+
+    op.create_table(
+        "zone_test",
+        sa.Column("zone_id", sa.Integer(), nullable=False),
+        sa.Column("test_id", sa.Integer(), nullable=False),
+        sa.Column(
+            "way",
+            sa.Enum(
+                "covers",
+                "against",
+                "nearest",
+                name="way",
+                native_enum=False,
+                create_constraint=True,
+                length=40,
+            ),
+            nullable=False,
+        ),
+        sa.Column("building_id", sa.Integer(), nullable=False),
+        sa.Column("organisation_id", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["test_id"], ["test_record.id"], name=op.f("fk_zone_test_test_id"), ondelete="CASCADE"
+        ),
+        sa.ForeignKeyConstraint(
+            ["zone_id"],
+            ["zone_result.zone_id"],
+            name=op.f("fk_zone_test_zone_id"),
+            ondelete="CASCADE",
+        ),
+        sa.PrimaryKeyConstraint("zone_id", "test_id", name=op.f("pk_zone_test")),
+    )
+    with op.batch_alter_table("zone_test", schema=None) as batch_op:
+        batch_op.create_index(
+            "ix_zone_test_by_test",
+            ["test_id", "way", "organisation_id", "building_id"],
+            unique=False,
         )
 
     protect(op.get_bind())
@@ -681,8 +812,13 @@ def upgrade() -> None:
 def downgrade() -> None:
     lift(op.get_bind())
 
+    with op.batch_alter_table("zone_test", schema=None) as batch_op:
+        batch_op.drop_index("ix_zone_test_by_test")
+
+    op.drop_table("zone_test")
     with op.batch_alter_table("zone_result", schema=None) as batch_op:
         batch_op.drop_index("ix_zone_result_place")
+        batch_op.drop_index("ix_zone_result_order")
         batch_op.drop_index("ix_zone_result_building")
         batch_op.drop_index("ix_zone_result_alike")
 
@@ -699,6 +835,14 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_decision_zone_id"))
 
     op.drop_table("decision")
+    with op.batch_alter_table("building_wall", schema=None) as batch_op:
+        batch_op.drop_index("ix_building_wall_alike")
+
+    op.drop_table("building_wall")
+    with op.batch_alter_table("building_count", schema=None) as batch_op:
+        batch_op.drop_index("ix_building_count_subject")
+
+    op.drop_table("building_count")
     with op.batch_alter_table("zone", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_zone_building_id"))
 

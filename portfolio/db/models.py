@@ -281,7 +281,27 @@ class ZoneResult(Base):
 
     __tablename__ = "zone_result"
     __table_args__ = (
-        sa.Index("ix_zone_result_place", "organisation_id", "is_gap", "position"),
+        # whole lists are counted, filtered and paged in these without reading the results
+        sa.Index(
+            "ix_zone_result_order",
+            "position",
+            "zone_id",
+            "is_gap",
+            "coverage",
+            "by_inference",
+            "organisation_id",
+            "building_id",
+        ),
+        sa.Index(
+            "ix_zone_result_place",
+            "organisation_id",
+            "position",
+            "zone_id",
+            "is_gap",
+            "coverage",
+            "by_inference",
+            "building_id",
+        ),
         sa.Index("ix_zone_result_building", "building_id"),
         sa.Index("ix_zone_result_alike", "wall_key", "organisation_id"),
     )
@@ -295,7 +315,8 @@ class ZoneResult(Base):
     by_inference: Mapped[bool]
     covered_too: Mapped[bool]
     is_gap: Mapped[bool]
-    #: sorts gaps in their order: the steps' places, then building and zone
+    #: sorts gaps in their order: the steps' places, then building and zone; "~" before what is
+    #: no gap, so that it comes after all gaps
     position: Mapped[str] = mapped_column(ORDERED_TEXT)
     #: verdicts, differences, unknowns, conflicts and reasons, see mapping.result_details
     details: Mapped[dict[str, Any]]

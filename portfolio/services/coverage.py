@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
@@ -13,18 +13,13 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from portfolio.db import mapping, models
+from portfolio.db.results import ZoneTest
 from portfolio.domain.buildings import Building, Zone
-from portfolio.domain.coverage import (
-    Library,
-    ZoneCase,
-    ZoneCoverage,
-    assess,
-    worst,
-)
+from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
 from portfolio.domain.demand import wall_key
 from portfolio.domain.evidence import TestRecord
 from portfolio.domain.gates import Gate, gates, what_stands
-from portfolio.domain.heights import band_of
+from portfolio.domain.leaning import tests_named
 from portfolio.domain.measures import show_value
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.priorities import Gap, position, reasons
@@ -32,9 +27,10 @@ from portfolio.domain.rules import RuleSet, rules_in_force
 from portfolio.domain.surveys import Settlement, Survey, Wall, resolve
 from portfolio.domain.values import OneOf
 from portfolio.reference.loader import Reference, load_reference
-from portfolio.services.reliance import tests_for
+from portfolio.services.reliance import tests_for, visible_tests
+from portfolio.services.stored import batches
+from portfolio.services.totals import NO_GAP, forget_totals, insert_rows, renew_totals
 
-NO_GAP = "~"
 _WALL_WORDS = ("facing.1.material", "facing.1.core_category", "insulation.1.material")
 _BATCH = 500
 
@@ -167,6 +163,13 @@ def library_of(
     return Library(tests, by_jurisdiction, rules, reference.judge)
 
 
+def test_ids(session: Session, organisation_id: int) -> dict[str, int]:
+    """The ids of the tests that an organisation sees, by the references it knows them by."""
+    visible = visible_tests(organisation_id)
+    rows = session.execute(visible.with_only_columns(models.TestRecord.ref, models.TestRecord.id))
+    return {row.ref: row.id for row in rows}
+
+
 def _surveys(session: Session, zone_ids: Collection[int] | None) -> dict[int, list[Survey]]:
     vocabulary = load_reference().vocabulary
     found: dict[int, list[Survey]] = {}
@@ -221,14 +224,19 @@ def _chosen_rows(
     return [row for batch in batches for row in session.execute(query.where(column.in_(batch)))]
 
 
+def forget_results(session: Session) -> None:
+    """Throw away everything computed; `refresh` makes it again."""
+    _forget(session, None)
+    forget_totals(session)
+
+
 def _forget(session: Session, zone_ids: Collection[int] | None) -> None:
-    if zone_ids is None:
-        session.execute(sa.delete(models.ZoneResult))
-        return
-    ordered = sorted(zone_ids)
-    for i in range(0, len(ordered), _BATCH):
-        batch = ordered[i : i + _BATCH]
-        session.execute(sa.delete(models.ZoneResult).where(models.ZoneResult.zone_id.in_(batch)))
+    for kind in (ZoneTest, models.ZoneResult):
+        if zone_ids is None:
+            session.execute(sa.delete(kind))
+            continue
+        for batch in batches(zone_ids):
+            session.execute(sa.delete(kind).where(kind.zone_id.in_(batch)))
 
 
 def _store(
@@ -243,6 +251,8 @@ def _store(
         gap = Gap(zone.building, zone.zone, coverage)
         details = mapping.result_details(coverage)
         details["reasons"] = [reason.text for reason in reasons(gap, reference.order)]
+        place = position(gap, reference.order)
+        is_gap = coverage.coverage.is_gap
         rows.append(
             {
                 "zone_id": zone.zone_id,
@@ -251,8 +261,8 @@ def _store(
                 "coverage": coverage.coverage,
                 "by_inference": coverage.by_inference,
                 "covered_too": coverage.covered_too,
-                "is_gap": coverage.coverage.is_gap,
-                "position": position(gap, reference.order),
+                "is_gap": is_gap,
+                "position": place if is_gap else NO_GAP + place,
                 "details": details,
                 "wall_key": wall_key(zone.wall),
                 "wall_text": wall_in_words(zone.wall, reference),
@@ -260,8 +270,32 @@ def _store(
                 "rule_version": rules.version,
             }
         )
-    if rows:
-        session.execute(sa.insert(models.ZoneResult), rows)
+    insert_rows(session, models.ZoneResult, rows)
+    if zones:
+        ids = test_ids(session, zones[0].organisation_id)
+        insert_rows(session, ZoneTest, _tests_of(zones, found, ids))
+
+
+def _tests_of(
+    zones: Sequence[GatheredZone], found: Sequence[ZoneCoverage], ids: Mapping[str, int]
+) -> list[dict[str, Any]]:
+    """The tests that bear on each zone, as the records that its owner means by them."""
+    return [
+        {
+            "zone_id": zone.zone_id,
+            "test_id": ids[ref],
+            "way": way,
+            "building_id": zone.building_id,
+            "organisation_id": zone.organisation_id,
+        }
+        for zone, coverage in zip(zones, found, strict=True)
+        for ref, way in tests_named(coverage)
+    ]
+
+
+def refresh_buildings(session: Session, building_ids: Collection[int] | None = None) -> None:
+    """Make the totals of some buildings, or of all, anew."""
+    renew_totals(session, building_ids)
 
 
 def wall_in_words(wall: Wall, reference: Reference) -> str:
@@ -275,48 +309,3 @@ def wall_in_words(wall: Wall, reference: Reference) -> str:
         elif key.endswith("material"):
             words.append(f"{key.split('.')[0]} unknown")
     return ", ".join(words)
-
-
-def refresh_buildings(session: Session, building_ids: Collection[int] | None = None) -> None:
-    """What the zones' results add up to for each building: its worst zone, never an average."""
-    zones: dict[int, list[Any]] = {}
-    query = sa.select(
-        models.ZoneResult.building_id,
-        models.ZoneResult.coverage,
-        models.ZoneResult.by_inference,
-        models.ZoneResult.is_gap,
-        models.ZoneResult.position,
-    )
-    for row in _chosen_rows(session, query, models.ZoneResult.building_id, building_ids):
-        zones.setdefault(row.building_id, []).append(row)
-    owned = sa.select(models.Building).options(
-        selectinload(models.Building.heights), joinedload(models.Building.organisation)
-    )
-    rows = [
-        _building_row(building, zones.get(building.id, []))
-        for building in _chosen(session, owned, models.Building.id, building_ids)
-    ]
-    old = sa.delete(models.BuildingResult)
-    if building_ids is not None:
-        old = old.where(models.BuildingResult.building_id.in_(building_ids))
-    session.execute(old)
-    if rows:
-        session.execute(sa.insert(models.BuildingResult), rows)
-
-
-def _building_row(building: models.Building, zones: Sequence[Any]) -> dict[str, Any]:
-    coverage, by_inference = worst([(zone.coverage, zone.by_inference) for zone in zones])
-    known = mapping.building_of(building, building.organisation.ref)
-    band = band_of(known.height_claims, load_reference().order.bands)
-    return {
-        "building_id": building.id,
-        "organisation_id": building.organisation_id,
-        "coverage": coverage,
-        "by_inference": by_inference,
-        "zones": len(zones),
-        "gaps": sum(zone.is_gap for zone in zones),
-        "top_floor_height_m": known.top_floor_height_m,
-        "height_band": band.key if band else "",
-        "people": known.people_estimate,
-        "position": min((zone.position for zone in zones if zone.is_gap), default=NO_GAP),
-    }

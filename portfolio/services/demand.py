@@ -10,7 +10,8 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from portfolio.db.models import BuildingResult, Zone, ZoneResult
+from portfolio.db.models import ZoneResult
+from portfolio.db.results import BuildingWall
 from portfolio.domain.coverage import Coverage, ZoneCoverage
 from portfolio.domain.demand import ALIKE_BY, WallGap, demand
 from portfolio.domain.errors import NotFoundError
@@ -68,11 +69,11 @@ class DemandScope:
     buildings: frozenset[int] = frozenset()
     everything: bool = False
 
-    @property
-    def condition(self) -> sa.ColumnElement[bool]:
+    def reads(self, kind: type[ZoneResult | BuildingWall]) -> sa.ColumnElement[bool]:
+        """The condition that keeps a query to this scope."""
         if self.everything:
             return sa.true()
-        return ZoneResult.organisation_id.in_(sorted(self.owners)) | ZoneResult.building_id.in_(
+        return kind.organisation_id.in_(sorted(self.owners)) | kind.building_id.in_(
             sorted(self.buildings)
         )
 
@@ -96,9 +97,12 @@ def groups_within(
 ) -> DemandPage:
     """The gaps of a scope in groups of walls alike."""
     counted = _counted(scope)
-    total = session.scalar(sa.select(sa.func.count()).select_from(counted.subquery())) or 0
+    keys = sa.select(sa.func.count(BuildingWall.wall_key.distinct())).where(
+        scope.reads(BuildingWall)
+    )
+    total = session.scalar(keys) or 0
     rows = session.execute(
-        counted.order_by(sa.desc("zones"), sa.desc("area"), ZoneResult.wall_key)
+        counted.order_by(sa.desc("zones"), sa.desc("area"), BuildingWall.wall_key)
         .limit(limit)
         .offset(offset)
     ).all()
@@ -113,12 +117,12 @@ def what_to_test(session: Session, viewer: Viewer, key: str, on: date) -> WhatTo
 
 def tested_within(session: Session, scope: DemandScope, key: str, on: date) -> WhatToTest:
     """One group of a scope with what a test of it would have to contain."""
-    row = session.execute(_counted(scope).where(ZoneResult.wall_key == key)).one_or_none()
+    row = session.execute(_counted(scope).where(BuildingWall.wall_key == key)).one_or_none()
     if row is None:
         raise NotFoundError("There is no such group of gaps.")
     ids = session.scalars(
         sa.select(ZoneResult.zone_id).where(
-            ZoneResult.is_gap, ZoneResult.wall_key == key, scope.condition
+            ZoneResult.is_gap, ZoneResult.wall_key == key, scope.reads(ZoneResult)
         )
     ).all()
     rules = rules_in_force(load_reference().rules, on)
@@ -135,21 +139,20 @@ def tested_within(session: Session, scope: DemandScope, key: str, on: date) -> W
 
 
 def _counted(scope: DemandScope) -> Any:
+    walls = BuildingWall
     return (
         sa.select(
-            ZoneResult.wall_key,
-            sa.func.min(ZoneResult.zone_id).label("sample"),
-            sa.func.count().label("zones"),
-            sa.func.count(ZoneResult.building_id.distinct()).label("buildings"),
-            sa.func.count(ZoneResult.organisation_id.distinct()).label("owners"),
-            sa.func.coalesce(sa.func.sum(Zone.area_m2), 0.0).label("area"),
-            sa.func.sum(sa.case((Zone.area_m2.is_(None), 1), else_=0)).label("area_unknown"),
-            sa.func.max(BuildingResult.top_floor_height_m).label("highest"),
+            walls.wall_key,
+            sa.func.min(walls.sample_zone_id).label("sample"),
+            sa.func.sum(walls.zones).label("zones"),
+            sa.func.count().label("buildings"),
+            sa.func.count(walls.organisation_id.distinct()).label("owners"),
+            sa.func.sum(walls.area_m2).label("area"),
+            sa.func.sum(walls.area_unknown).label("area_unknown"),
+            sa.func.max(walls.top_floor_height_m).label("highest"),
         )
-        .join(Zone, Zone.id == ZoneResult.zone_id)
-        .join(BuildingResult, BuildingResult.building_id == ZoneResult.building_id)
-        .where(ZoneResult.is_gap, scope.condition)
-        .group_by(ZoneResult.wall_key)
+        .where(scope.reads(walls))
+        .group_by(walls.wall_key)
     )
 
 

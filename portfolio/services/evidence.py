@@ -22,9 +22,11 @@ from portfolio.domain.evidence import (
     outcome_from_criteria,
     outcome_of,
     outcomes_disagree,
+    reference_only,
 )
+from portfolio.domain.leaning import Way
 from portfolio.services.explaining import WITHHELD
-from portfolio.services.leaning import Way, counts_by_test
+from portfolio.services.leaning import counts_by_test, counts_of
 from portfolio.services.reliance import Seen, is_visible, seen
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_words import wall_in_short
@@ -111,17 +113,24 @@ def list_evidence(
 ) -> EvidencePage:
     """The tests that `wanted` keeps. Raises InputError for words that are not known."""
     checked(wanted)
-    leaning = counts_by_test(session, viewer)
-    counts = [sa.func.coalesce(leaning.c[way.value], 0) for way in Way]
-    kept = _conditions(viewer, wanted, dict(zip(Way, counts, strict=True)))
-    query = _visible(viewer).outerjoin(leaning, leaning.c.test_id == TestRecord.id).where(*kept)
-    # unfolding every zone's details is the dear part: to count the tests it is seldom needed
-    counted = query if wanted.leaning else _visible(viewer).where(*kept)
-    bare = counted.with_only_columns(TestRecord.id, maintain_column_froms=True)
+    query = _visible(viewer)
+    # to count every zone of every test is the dear part: only where it decides what is listed
+    counts: dict[Way, Any] = {}
+    if wanted.leaning or wanted.sort == "leaning":
+        leaning = counts_by_test(viewer)
+        counts = {way: sa.func.coalesce(leaning.c[way.value], 0) for way in Way}
+        query = query.outerjoin(leaning, leaning.c.test_id == TestRecord.id)
+    query = query.where(*_conditions(viewer, wanted, counts, on))
+    bare = query.with_only_columns(TestRecord.id, maintain_column_froms=True)
     total = session.scalar(sa.select(sa.func.count()).select_from(bare.subquery())) or 0
-    query = query.add_columns(*counts).order_by(*_order(wanted.sort, counts))
-    found = session.execute(query.limit(limit).offset(offset))
-    rows = (_row(_seen(viewer, row[0], row[2], on), row[1], tuple(row[3:])) for row in found.all())
+    query = query.order_by(*_order(viewer, wanted.sort, counts, on)).limit(limit).offset(offset)
+    found = session.execute(query).all()
+    few = None if limit is None else [row[0].id for row in found]
+    leans = counts_of(session, viewer, few)
+    rows = (
+        _row(_seen(viewer, test, said, on), holder, leans.get(test.id, {}))
+        for test, holder, said in found
+    )
     return EvidencePage(tuple(rows), total)
 
 
@@ -159,19 +168,24 @@ def _seen(viewer: Viewer, row: TestRecord, said: TestConsent | None, on: date) -
     return seen(row, said, viewer.organisation_id or row.organisation_id, on)
 
 
-def _is_shown(viewer: Viewer) -> sa.ColumnElement[bool]:
-    given = (TestConsent.consent == Consent.GIVEN) & (TestConsent.shows == Shows.EVERYTHING)
+def _is_shown(viewer: Viewer, on: date) -> sa.ColumnElement[bool]:
+    """`Seen.is_shown` as a condition."""
+    lasts = TestConsent.until.is_(None) | (TestConsent.until >= on)
+    given = (TestConsent.consent == Consent.GIVEN) & (TestConsent.shows == Shows.EVERYTHING) & lasts
     own = viewer.only(TestRecord.organisation_id)
     return own | (TestRecord.consent == Consent.PUBLISHED) | sa.func.coalesce(given, sa.false())
 
 
 def _conditions(
-    viewer: Viewer, wanted: EvidenceFilter, counts: Mapping[Way, sa.ColumnElement[int]]
+    viewer: Viewer,
+    wanted: EvidenceFilter,
+    counts: Mapping[Way, sa.ColumnElement[int]],
+    on: date,
 ) -> list[sa.ColumnElement[bool]]:
     found: list[sa.ColumnElement[bool]] = []
     if text := wanted.text.strip().casefold():
         # what may not be shown must not be found either
-        title = sa.case((_is_shown(viewer), TestRecord.title), else_="")
+        title = sa.case((_is_shown(viewer, on), TestRecord.title), else_="")
         where = TestRecord.ref + " " + title + " " + Organisation.name
         found.append(sa.func.lower(where).contains(text, autoescape=True))
     if wanted.outcome:
@@ -206,19 +220,22 @@ def _outcome() -> sa.ColumnElement[str]:
     )
 
 
-def _order(sort: str, counts: list[Any]) -> list[Any]:
+def _order(viewer: Viewer, sort: str, counts: Mapping[Way, Any], on: date) -> list[Any]:
     by_ref = [TestRecord.ref, TestRecord.id]
     if sort == "tested_on":
-        return [TestRecord.tested_on.desc().nulls_last(), *by_ref]
+        # what may not be shown must not be told by its place either
+        told = sa.case((_is_shown(viewer, on), TestRecord.tested_on))
+        return [told.desc().nulls_last(), *by_ref]
     if sort == "outcome":
         return [_outcome(), *by_ref]
     if sort == "leaning":
-        return [(counts[0] + counts[1]).desc(), *by_ref]
+        return [(counts[Way.COVERS] + counts[Way.AGAINST]).desc(), *by_ref]
     return by_ref
 
 
-def _row(found: Seen, holder: str, counts: tuple[int, ...]) -> EvidenceRow:
-    row, known = found.row, found.record()
+def _row(found: Seen, holder: str, leaning: Mapping[Way, int]) -> EvidenceRow:
+    row, whole = found.row, found.record()
+    known = whole if found.is_shown else reference_only(whole)
     standard = "-".join(part for part in (row.standard, row.part) if part)
     return EvidenceRow(
         row.id,
@@ -229,11 +246,11 @@ def _row(found: Seen, holder: str, counts: tuple[int, ...]) -> EvidenceRow:
         row.tested_on if found.is_shown else None,
         outcome_of(known),
         outcome_from_criteria(known.criteria),
-        row.printed_outcome,
+        known.printed_outcome,
         outcomes_disagree(known),
         row.standing,
         row.holding,
         found.consent,
         wall_in_short(known.build_up) if found.is_shown else WITHHELD,
-        *counts,
+        *(leaning.get(way, 0) for way in Way),
     )

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate, count
 from typing import Any
 
 import sqlalchemy as sa
@@ -23,6 +25,12 @@ class GapFilter:
     owner: str = ""
     text: str = ""
     gaps_only: bool = True
+
+    @property
+    def keeps_all_gaps(self) -> bool:
+        """Whether no gap is left out, so that its place in the list is its place among all."""
+        narrowed = self.coverage or self.height_band or self.owner or self.text.strip()
+        return not narrowed and self.by_inference is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,78 +77,166 @@ def list_gaps(
     offset: int = 0,
 ) -> GapPage:
     """The zones that `wanted` keeps, in the order of gaps; covered zones come last."""
-    ranks = (
-        sa.select(
-            ZoneResult.zone_id,
-            sa.func.row_number().over(order_by=ZoneResult.position).label("rank"),
+    total = session.scalar(_kept(viewer, wanted, sa.func.count())) or 0
+    rows = first_gaps(session, viewer, wanted, limit=limit, offset=offset)
+    return GapPage(rows, total)
+
+
+def first_gaps(
+    session: Session,
+    viewer: Viewer,
+    wanted: GapFilter,
+    *,
+    limit: int | None = None,
+    offset: int = 0,
+) -> tuple[GapRow, ...]:
+    """The rows of `list_gaps`, without counting how many there are altogether."""
+    found = _rows(session, viewer, wanted, limit, offset)
+    ids = [row.zone_id for row in found if row.is_gap]
+    if wanted.keeps_all_gaps:
+        ranks = dict(zip(ids, count(offset + 1), strict=False))
+    elif limit is None:
+        ranks = _all_ranks(session, viewer)
+    else:
+        ranks = dict(zip(ids, _ranks(session, viewer, found[: len(ids)]), strict=True))
+    return tuple(_row(row, ranks.get(row.zone_id)) for row in found)
+
+
+# two owners may call a building and a zone alike, and then the older zone comes first
+_ORDER = ZoneResult.position, ZoneResult.zone_id
+
+
+def _mine(viewer: Viewer) -> sa.ColumnElement[bool]:
+    return viewer.reads(ZoneResult.organisation_id, ZoneResult.building_id)
+
+
+def _kept(viewer: Viewer, wanted: GapFilter, *columns: Any) -> sa.Select[Any]:
+    """What to select of the zones that are kept, joined to no more than the filter asks about."""
+    query = sa.select(*columns).select_from(ZoneResult).where(_mine(viewer))
+    if wanted.gaps_only:
+        query = query.where(ZoneResult.is_gap)
+    if wanted.coverage:
+        query = query.where(ZoneResult.coverage == Coverage(wanted.coverage))
+    if wanted.by_inference is not None:
+        query = query.where(ZoneResult.by_inference == wanted.by_inference)
+    if wanted.height_band:
+        query = query.where(
+            ZoneResult.building_id.in_(
+                sa.select(BuildingResult.building_id).where(
+                    BuildingResult.height_band == wanted.height_band
+                )
+            )
         )
-        .where(ZoneResult.is_gap, viewer.reads(ZoneResult.organisation_id, ZoneResult.building_id))
-        .subquery()
+    if wanted.owner:
+        owner = sa.select(Organisation.id).where(Organisation.ref == wanted.owner)
+        query = query.where(ZoneResult.organisation_id.in_(owner))
+    if text := wanted.text.strip().casefold():
+        query = query.where(_speaks_of(text))
+    return query
+
+
+def _speaks_of(text: str) -> sa.ColumnElement[bool]:
+    """Whether the text occurs in the building's names, the zone's, or the wall in words."""
+    buildings = sa.select(Building.id).where(Building.search_text.contains(text, autoescape=True))
+    named = sa.func.lower(Zone.ref + " " + Zone.description)
+    zones = sa.select(Zone.id).where(named.contains(text, autoescape=True))
+    return sa.or_(
+        ZoneResult.building_id.in_(buildings),
+        sa.func.lower(ZoneResult.wall_text).contains(text, autoescape=True),
+        ZoneResult.zone_id.in_(zones),
     )
-    base = (
-        sa.select(ZoneResult.zone_id)
+
+
+def _rows(
+    session: Session, viewer: Viewer, wanted: GapFilter, limit: int | None, offset: int
+) -> Sequence[Any]:
+    # whatever is skipped is skipped before anything is joined to it
+    chosen = _kept(viewer, wanted, ZoneResult.zone_id).order_by(*_ORDER)
+    ids = chosen.limit(limit).offset(offset).subquery()
+    query = (
+        sa.select(*_COLUMNS)
+        .join(ids, ids.c.zone_id == ZoneResult.zone_id)
         .join(Zone, Zone.id == ZoneResult.zone_id)
         .join(Building, Building.id == ZoneResult.building_id)
         .join(Organisation, Organisation.id == ZoneResult.organisation_id)
-        .join(BuildingResult, BuildingResult.building_id == Building.id)
-        .where(
-            viewer.reads(ZoneResult.organisation_id, ZoneResult.building_id), *_conditions(wanted)
-        )
+        .outerjoin(BuildingResult, BuildingResult.building_id == ZoneResult.building_id)
+        .order_by(*_ORDER)
     )
-    total = session.scalar(sa.select(sa.func.count()).select_from(base.subquery())) or 0
-    query = (
-        base.with_only_columns(ZoneResult, Zone, Building, Organisation.ref, BuildingResult)
-        .add_columns(ranks.c.rank)
-        .outerjoin(ranks, ranks.c.zone_id == ZoneResult.zone_id)
-        .order_by(ZoneResult.is_gap.desc(), ZoneResult.position)
-        .limit(limit)
-        .offset(offset)
-    )
-    return GapPage(tuple(_row(found) for found in session.execute(query)), total)
+    return session.execute(query).all()
 
 
-def _conditions(wanted: GapFilter) -> list[sa.ColumnElement[bool]]:
-    found: list[sa.ColumnElement[bool]] = []
-    if wanted.gaps_only:
-        found.append(ZoneResult.is_gap.is_(True))
-    if wanted.coverage:
-        found.append(ZoneResult.coverage == Coverage(wanted.coverage))
-    if wanted.by_inference is not None:
-        found.append(ZoneResult.by_inference == wanted.by_inference)
-    if wanted.height_band:
-        found.append(BuildingResult.height_band == wanted.height_band)
-    if wanted.owner:
-        found.append(Organisation.ref == wanted.owner)
-    if text := wanted.text.strip().casefold():
-        found.append(
-            sa.or_(
-                Building.search_text.contains(text, autoescape=True),
-                sa.func.lower(Zone.ref + " " + Zone.description).contains(text, autoescape=True),
-                sa.func.lower(ZoneResult.wall_text).contains(text, autoescape=True),
-            )
+_COLUMNS: tuple[Any, ...] = (
+    ZoneResult.zone_id,
+    ZoneResult.is_gap,
+    ZoneResult.position,
+    Organisation.ref.label("owner"),
+    Building.id.label("building_id"),
+    Building.ref.label("building_ref"),
+    Building.name.label("building_name"),
+    Zone.ref.label("zone_ref"),
+    Zone.description.label("zone_description"),
+    Zone.area_m2,
+    ZoneResult.coverage,
+    ZoneResult.by_inference,
+    ZoneResult.covered_too,
+    BuildingResult.top_floor_height_m,
+    BuildingResult.people,
+    ZoneResult.wall_text,
+    ZoneResult.details,
+)
+
+
+def _all_ranks(session: Session, viewer: Viewer) -> dict[int, int]:
+    rank = sa.func.row_number().over(order_by=_ORDER).label("rank")
+    query = sa.select(ZoneResult.zone_id, rank).where(ZoneResult.is_gap, _mine(viewer))
+    return {row.zone_id: row.rank for row in session.execute(query)}
+
+
+def _ranks(session: Session, viewer: Viewer, rows: Sequence[Any]) -> list[int]:
+    """The places among all gaps of some, given in order: each gap up to the last is passed once."""
+    if not rows:
+        return []
+    steps = [
+        sa.select(sa.literal(place).label("place"), sa.func.count().label("gaps")).where(
+            ZoneResult.is_gap,
+            _mine(viewer),
+            _is_up_to(row),
+            *([] if place == 0 else [_is_after(rows[place - 1])]),
         )
-    return found
+        for place, row in enumerate(rows)
+    ]
+    found = {row.place: row.gaps for row in session.execute(sa.union_all(*steps))}
+    return list(accumulate(found[place] for place in range(len(rows))))
 
 
-def _row(found: Any) -> GapRow:
-    result, zone, building, owner, building_result, rank = found
-    details: dict[str, Any] = result.details
+def _is_up_to(row: Any) -> sa.ColumnElement[bool]:
+    level = (ZoneResult.position < row.position) | (ZoneResult.zone_id <= row.zone_id)
+    return sa.and_(ZoneResult.position <= row.position, level)
+
+
+def _is_after(row: Any) -> sa.ColumnElement[bool]:
+    level = (ZoneResult.position > row.position) | (ZoneResult.zone_id > row.zone_id)
+    return sa.and_(ZoneResult.position >= row.position, level)
+
+
+def _row(found: Any, rank: int | None) -> GapRow:
+    details: dict[str, Any] = found.details
     return GapRow(
         rank,
-        owner,
-        building.id,
-        building.ref,
-        building.name,
-        zone.id,
-        zone.ref,
-        zone.description,
-        zone.area_m2,
-        result.coverage,
-        result.by_inference,
-        result.covered_too,
-        building_result.top_floor_height_m,
-        building_result.people,
-        result.wall_text,
+        found.owner,
+        found.building_id,
+        found.building_ref,
+        found.building_name,
+        found.zone_id,
+        found.zone_ref,
+        found.zone_description,
+        found.area_m2,
+        found.coverage,
+        found.by_inference,
+        found.covered_too,
+        found.top_floor_height_m,
+        found.people,
+        found.wall_text,
         *(
             tuple(details[key])
             for key in ("reasons", "differences", "unknowns", "tests", "conflicts")

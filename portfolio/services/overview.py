@@ -8,11 +8,14 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from portfolio.db.results import Counted
 from portfolio.domain.coverage import WORST_FIRST, Coverage
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.reference.loader import load_reference
 from portfolio.services import overview_counts
-from portfolio.services.gaps import GapFilter, GapRow, list_gaps
+from portfolio.services.gaps import GapFilter, GapRow, first_gaps
+from portfolio.services.overview_counts import Zones
+from portfolio.services.totals import coverage_key
 from portfolio.services.viewer import Viewer
 
 _FIRST_GAPS = 10
@@ -106,24 +109,24 @@ def overview(session: Session, viewer: Viewer) -> Overview:
     by_band = overview_counts.coverage_by_band(session, viewer)
     buildings = overview_counts.buildings(session, viewer)
     zones = overview_counts.zones(session, viewer)
-    first = list_gaps(session, viewer, GapFilter(), limit=_FIRST_GAPS)
     return Overview(
         buildings.buildings,
         zones.zones,
         _counts(by_band),
         _bands(by_band),
-        _parameters(overview_counts.parameters(session, viewer, "unknowns")),
-        _parameters(overview_counts.parameters(session, viewer, "conflicts")),
+        _parameters(overview_counts.parameters(session, viewer, Counted.UNKNOWN)),
+        _parameters(overview_counts.parameters(session, viewer, Counted.CONFLICT)),
         _not_recorded(session, viewer, buildings, zones, sum(row.zones for row in by_band)),
-        first.rows,
+        first_gaps(session, viewer, GapFilter(), limit=_FIRST_GAPS),
     )
 
 
-def _counts(rows: Sequence[Any]) -> tuple[CoverageCount, ...]:
+def _counts(rows: Sequence[Zones]) -> tuple[CoverageCount, ...]:
     """One count for each coverage, worst first, also where there is none."""
     found = []
     for coverage, by_inference in WORST_FIRST:
-        mine = [r for r in rows if (r.coverage, r.by_inference) == (coverage, by_inference)]
+        key = coverage_key(coverage, by_inference=by_inference)
+        mine = [row for row in rows if row.key == key]
         found.append(
             CoverageCount(
                 coverage,
@@ -136,7 +139,7 @@ def _counts(rows: Sequence[Any]) -> tuple[CoverageCount, ...]:
     return tuple(found)
 
 
-def _bands(rows: Sequence[Any]) -> tuple[BandCount, ...]:
+def _bands(rows: Sequence[Zones]) -> tuple[BandCount, ...]:
     """The bands from the tallest down; what has no height stands first, like any unknown."""
     tallest_first = sorted(load_reference().order.bands, key=lambda band: -band.from_m)
     labels = {"": "height unknown"} | {band.key: band.label for band in tallest_first}

@@ -1,14 +1,16 @@
-"""What the overview counts, each in one query that grows with the store and not with Python."""
+"""What the overview counts, each in one query; what it can, out of the buildings' own counts."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from portfolio.db.models import Building, BuildingResult, HeightClaim, Survey, Zone, ZoneResult
+from portfolio.db.models import Building, BuildingResult, HeightClaim, Survey, Zone
+from portfolio.db.results import BuildingCount, Counted
 from portfolio.domain.heights import (
     UNSTATED_TOLERANCE_M,
     HeightBand,
@@ -21,24 +23,32 @@ from portfolio.domain.heights import (
 from portfolio.services.viewer import Viewer
 
 
-def coverage_by_band(session: Session, viewer: Viewer) -> list[Any]:
-    """Zones and areas by height band, coverage and inference."""
-    band = sa.func.coalesce(BuildingResult.height_band, "").label("band")
+@dataclass(frozen=True, slots=True)
+class Zones:
+    """Zones of one height band and one coverage, named as marks know it."""
+
+    band: str
+    key: str
+    zones: int
+    area_m2: float
+    area_unknown: int
+
+
+def coverage_by_band(session: Session, viewer: Viewer) -> list[Zones]:
+    """Zones and areas by height band and coverage."""
     query = (
         sa.select(
-            band,
-            ZoneResult.coverage,
-            ZoneResult.by_inference,
-            sa.func.count().label("zones"),
-            sa.func.coalesce(sa.func.sum(Zone.area_m2), 0.0).label("area_m2"),
-            _counted(Zone.area_m2.is_(None)).label("area_unknown"),
+            BuildingResult.height_band,
+            BuildingCount.key,
+            sa.func.sum(BuildingCount.zones),
+            sa.func.sum(BuildingCount.area_m2),
+            sa.func.sum(BuildingCount.area_unknown),
         )
-        .join(Zone, Zone.id == ZoneResult.zone_id)
-        .outerjoin(BuildingResult, BuildingResult.building_id == ZoneResult.building_id)
-        .where(viewer.reads(ZoneResult.organisation_id, ZoneResult.building_id))
-        .group_by(band, ZoneResult.coverage, ZoneResult.by_inference)
+        .join(BuildingResult, BuildingResult.building_id == BuildingCount.building_id)
+        .where(BuildingCount.subject == Counted.COVERAGE, _mine(viewer))
+        .group_by(BuildingResult.height_band, BuildingCount.key)
     )
-    return list(session.execute(query))
+    return [Zones(*row) for row in session.execute(query)]
 
 
 def buildings(session: Session, viewer: Viewer) -> Any:
@@ -108,39 +118,23 @@ def _estimated(session: Session, viewer: Viewer) -> list[tuple[int, int]]:
     return [(storeys, count) for storeys, count in session.execute(query) if storeys]
 
 
-def parameters(session: Session, viewer: Viewer, kind: str) -> list[tuple[str, int]]:
-    """The parameters in `kind` ("unknowns" or "conflicts") of the gaps, and at how many."""
-    found = _elements(session, kind)
+def parameters(session: Session, viewer: Viewer, subject: Counted) -> list[tuple[str, int]]:
+    """The parameters that are unknown, or in conflict, at gaps, and at how many."""
     query = (
-        sa.select(found.c.value, sa.func.count())
-        .select_from(ZoneResult)
-        .join(found, sa.true())
-        .where(ZoneResult.is_gap, viewer.reads(ZoneResult.organisation_id, ZoneResult.building_id))
-        .group_by(found.c.value)
+        sa.select(BuildingCount.key, sa.func.sum(BuildingCount.zones))
+        .where(BuildingCount.subject == subject, _mine(viewer))
+        .group_by(BuildingCount.key)
     )
-    return [(name, count) for name, count in session.execute(query)]
+    return [(key, zones) for key, zones in session.execute(query)]
 
 
 def zones_in_conflict(session: Session, viewer: Viewer) -> int:
     """Zones where surveys of equal strength disagree and nobody has settled it."""
-    query = (
-        sa.select(sa.func.count())
-        .select_from(ZoneResult)
-        .where(
-            viewer.reads(ZoneResult.organisation_id, ZoneResult.building_id),
-            sa.exists().select_from(_elements(session, "conflicts")),
-        )
-    )
-    return session.scalar(query) or 0
+    return sum(zones for _, zones in parameters(session, viewer, Counted.IN_CONFLICT))
 
 
-def _elements(session: Session, kind: str) -> Any:
-    """The texts of a list in the details of each result, as rows, on either database."""
-    if session.get_bind().dialect.name == "sqlite":
-        rows = sa.func.json_each(ZoneResult.details, f"$.{kind}")
-    else:
-        rows = sa.func.json_array_elements_text(ZoneResult.details[kind])
-    return rows.table_valued("value", joins_implicitly=True)
+def _mine(viewer: Viewer) -> sa.ColumnElement[bool]:
+    return viewer.reads(BuildingCount.organisation_id, BuildingCount.building_id)
 
 
 def _counted(condition: sa.ColumnElement[bool]) -> sa.ColumnElement[int]:

@@ -6,11 +6,11 @@ from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from portfolio.domain.evidence import Holding, Outcome, Standing
+from portfolio.domain.leaning import Way
 from portfolio.services.editing import Saved
 from portfolio.services.editing_buildings import owners_for
 from portfolio.services.editing_tests import create_test, editable_test, save_test
 from portfolio.services.evidence import SORTS, EvidenceFilter, list_evidence
-from portfolio.services.leaning import Way
 from portfolio.services.record_page import record_page
 from portfolio.web import downloads, evidence_table, labels, store
 from portfolio.web.filters import Option, Query

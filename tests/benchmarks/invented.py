@@ -124,7 +124,7 @@ def _building(rng: random.Random, number: int, owners: int) -> models.Building:
         sprinklers=rng.choice(("none", "throughout")),
         search_text=f"b{number:06d} building {number}",
         heights=[
-            models.HeightClaim(metres=round(3.1 * storeys + rng.uniform(-2, 2), 1), method="drawing")
+            models.HeightClaim(metres=round(3.1 * storeys + rng.uniform(-2, 2), 1))
             for _ in range(claims)
         ],
     )
@@ -140,9 +140,7 @@ def _walls(rng: random.Random, kinds: int | None) -> Callable[[], Wall]:
         return own
     recurring = [own() for _ in range(kinds)]
     weights = list(accumulate(1 / place for place in range(1, kinds + 1)))
-    return lambda: (
-        own() if rng.random() < 0.1 else rng.choices(recurring, cum_weights=weights)[0]
-    )
+    return lambda: own() if rng.random() < 0.1 else rng.choices(recurring, cum_weights=weights)[0]
 
 
 def _surveys(rng: random.Random, zone_id: int, draw: Callable[[], Wall]) -> list[object]:

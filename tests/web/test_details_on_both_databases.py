@@ -12,12 +12,12 @@ from portfolio.db import models
 from portfolio.db.session import engine_for, reading, writing
 from portfolio.domain.errors import InputError
 from portfolio.domain.evidence import Standing
+from portfolio.domain.leaning import Way
 from portfolio.domain.surveys import Basis, Survey
 from portfolio.services import editing_tests
 from portfolio.services.editing import StaleError
 from portfolio.services.editing_buildings import editable_building, save_building
 from portfolio.services.evidence import EvidenceFilter, list_evidence
-from portfolio.services.leaning import Way
 from portfolio.services.record_page import record_page
 from portfolio.services.surveying import add_survey, survey_start
 from portfolio.services.viewer import LOCAL, Viewer

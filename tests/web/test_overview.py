@@ -9,9 +9,9 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from portfolio.db import models
-from portfolio.db.session import engine_for, reading
+from portfolio.db.session import engine_for, reading, writing
 from portfolio.domain.coverage import Coverage
+from portfolio.services.coverage import forget_results
 from portfolio.services.overview import Overview, overview
 from portfolio.services.viewer import LOCAL, Viewer
 from portfolio.web.words import share
@@ -114,8 +114,8 @@ def test_zones_that_nothing_was_computed_for_are_owned_up_to(
     app: Flask, database_url: str, client: FlaskClient
 ) -> None:
     engine = engine_for(database_url)
-    with engine.begin() as connection:
-        connection.execute(models.ZoneResult.__table__.delete())
+    with writing(engine) as session:
+        forget_results(session)
     engine.dispose()
     assert _overview(database_url).not_recorded.zones_not_computed == 5
     assert "5 zones have not been compared" in Page(client.get("/").text).text()

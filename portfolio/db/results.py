@@ -1,0 +1,102 @@
+"""Tables of what was counted once so that pages need not count it: derived, like all results.
+
+A row belongs to the result it was made with, and goes with it.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Mapped, mapped_column
+
+from portfolio.db.base import Base, stored_enum
+from portfolio.db.models import BuildingResult, TestRecord, ZoneResult
+from portfolio.domain.leaning import Way
+
+
+class ZoneTest(Base):
+    """One test that bears on a zone: the record that the zone's owner means by its reference."""
+
+    __tablename__ = "zone_test"
+    __table_args__ = (
+        sa.Index("ix_zone_test_by_test", "test_id", "way", "organisation_id", "building_id"),
+    )
+
+    zone_id: Mapped[int] = mapped_column(
+        sa.ForeignKey(ZoneResult.zone_id, ondelete="CASCADE"), primary_key=True
+    )
+    test_id: Mapped[int] = mapped_column(
+        sa.ForeignKey(TestRecord.id, ondelete="CASCADE"), primary_key=True
+    )
+    way: Mapped[Way] = mapped_column(stored_enum(Way, "way"))
+    #: the zone's building and its owner, for whom a viewer may read
+    building_id: Mapped[int]
+    organisation_id: Mapped[int]
+
+
+class Counted(StrEnum):
+    """What is counted of a building's zones."""
+
+    #: by coverage, with "by inference" as marks know it
+    COVERAGE = "coverage"
+    #: gaps, by parameter that nobody knows
+    UNKNOWN = "unknown"
+    #: gaps, by parameter on which surveys disagree
+    CONFLICT = "conflict"
+    #: zones with any conflict; no key
+    IN_CONFLICT = "in-conflict"
+
+
+class BuildingCount(Base):
+    """How many of a building's zones there are of one kind, and their area."""
+
+    __tablename__ = "building_count"
+    __table_args__ = (
+        sa.Index(
+            "ix_building_count_subject", "subject", "key", "organisation_id", "building_id", "zones"
+        ),
+    )
+
+    building_id: Mapped[int] = mapped_column(
+        sa.ForeignKey(BuildingResult.building_id, ondelete="CASCADE"), primary_key=True
+    )
+    subject: Mapped[Counted] = mapped_column(stored_enum(Counted, "subject"), primary_key=True)
+    key: Mapped[str] = mapped_column(sa.String(60), primary_key=True)
+    organisation_id: Mapped[int]
+    zones: Mapped[int]
+    area_m2: Mapped[float]
+    #: of these zones, those without a recorded area
+    area_unknown: Mapped[int]
+
+
+class BuildingWall(Base):
+    """A building's gaps with one kind of wall, for demand to add up."""
+
+    __tablename__ = "building_wall"
+    __table_args__ = (
+        sa.Index(
+            "ix_building_wall_alike",
+            "wall_key",
+            "organisation_id",
+            "building_id",
+            "zones",
+            "area_m2",
+            "area_unknown",
+            "sample_zone_id",
+            "top_floor_height_m",
+        ),
+    )
+
+    building_id: Mapped[int] = mapped_column(
+        sa.ForeignKey(BuildingResult.building_id, ondelete="CASCADE"), primary_key=True
+    )
+    #: the same for walls that one test could speak of, see domain.demand.wall_key
+    wall_key: Mapped[str] = mapped_column(sa.String(16), primary_key=True)
+    organisation_id: Mapped[int]
+    zones: Mapped[int]
+    area_m2: Mapped[float]
+    area_unknown: Mapped[int]
+    #: one of the zones, to show the wall by
+    sample_zone_id: Mapped[int]
+    top_floor_height_m: Mapped[float | None]

@@ -1,0 +1,30 @@
+"""How a zone's coverage names a test: it leans on what covers it and on what speaks against it."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from portfolio.domain.coverage import Coverage, ZoneCoverage
+from portfolio.domain.matching import Verdict
+
+
+class Way(StrEnum):
+    """How a zone's coverage names a test."""
+
+    COVERS = "covers"
+    AGAINST = "against"
+    NEAREST = "nearest"
+
+
+def tests_named(found: ZoneCoverage) -> list[tuple[str, Way]]:
+    """The tests that bear on a zone, each once. One that stands apart bears on nothing.
+
+    What a conflict keeps from covering merely comes nearest.
+    """
+    covered = found.coverage is Coverage.COVERED or found.covered_too
+    near = [
+        (v.test, Way.COVERS if covered and v.verdict is Verdict.COVERS else Way.NEAREST)
+        for v in found.nearest
+        if v.verdict is not Verdict.APART
+    ]
+    return [*((test, Way.AGAINST) for test in found.against), *near]
