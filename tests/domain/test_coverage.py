@@ -2,6 +2,7 @@
 
 import pytest
 
+from portfolio.domain import coverage as coverage_module
 from portfolio.domain.columns import Answer
 from portfolio.domain.coverage import (
     NEAREST,
@@ -30,6 +31,7 @@ from tests.domain.factories import (
     complete,
     core,
     judge,
+    judge_all,
     make_library,
     make_partial,
     make_survey,
@@ -167,6 +169,39 @@ def test_zones_of_one_kind_keep_their_own_names_and_order() -> None:
     cases = [ZoneCase(name, make_wall(), "England") for name in "ba"]
     found = assess(cases, make_library(make_test()))
     assert [zone.key for zone in found] == ["b", "a"]
+
+
+@pytest.mark.parametrize("pairs_at_once", [1, 1000])
+@pytest.mark.parametrize("reverse", [False, True])
+def test_walls_that_differ_only_in_how_they_are_known_are_not_one_kind(
+    pairs_at_once: int, reverse: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(coverage_module, "_CHUNK_PAIRS", pairs_at_once)
+    walls = [make_wall(), make_wall(basis=Basis.DRAWING), make_wall(basis=Basis.ASSUMPTION)]
+    expected = [Coverage.COVERED, Coverage.TOO_LITTLE_KNOWN, Coverage.TOO_LITTLE_KNOWN]
+    step = -1 if reverse else 1
+    found = [zone.coverage for zone in judge_all(walls[::step], make_test())]
+    assert found == expected[::step]
+
+
+@pytest.mark.parametrize("reverse", [False, True])
+def test_a_wall_in_conflict_and_one_known_as_vaguely_are_not_one_kind(reverse: bool) -> None:
+    key = "sheathing.1.material"
+    vague = make_wall({key: "osb | plywood"})
+    disputed = wall_of(
+        make_survey(complete({key: "osb"})), make_partial({key: "plywood"}, ref="S2")
+    )
+    assert vague.as_resolved(key) == disputed.as_resolved(key)
+    step = -1 if reverse else 1
+    found = [zone.conflicts for zone in judge_all([vague, disputed][::step], make_test())]
+    assert found == [(), (key,)][::step]
+
+
+def test_a_difference_that_a_rule_allows_needs_as_good_a_source_as_none_at_all() -> None:
+    seen = make_partial({"cavity.1.depth": "51"}, basis=Basis.OUTSIDE, ref="S2")
+    wall = wall_of(make_survey(complete(without=["cavity.1.depth"])), seen)
+    found = judge(wall, make_test())
+    assert (found.coverage, found.unknowns) == (Coverage.TOO_LITTLE_KNOWN, ("cavity.1.depth",))
 
 
 def test_no_zones_have_no_coverage() -> None:
