@@ -15,6 +15,7 @@ from enum import Enum
 from typing import Any
 
 import sqlalchemy as sa
+from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
 from portfolio.db.models import Event, LogHead
@@ -105,11 +106,14 @@ def entry_hash(row: Mapping[str, Any]) -> str:
 def _locked_head(session: Session) -> LogHead:
     """The end of the chain, held until the transaction ends: entries come one after another."""
     head = session.get(LogHead, _ONLY, with_for_update=True)
-    if head is None:
-        head = LogHead(id=_ONLY, entries=0, last_hash=FIRST_HASH)
-        session.add(head)
-        session.flush()
-    return head
+    if head is not None:
+        return head
+    # of two writers who both begin the log, one waits here for the other
+    is_postgres = session.get_bind().dialect.name == "postgresql"
+    insert = postgresql.insert if is_postgres else sqlite.insert
+    first = insert(LogHead).values(id=_ONLY, entries=0, last_hash=FIRST_HASH)
+    session.execute(first.on_conflict_do_nothing())
+    return session.get_one(LogHead, _ONLY, with_for_update=True)
 
 
 def broken_at(session: Session) -> str | None:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import os
+import random
+import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -15,11 +18,20 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy.orm import Session, sessionmaker
 
-from portfolio.domain.errors import PortfolioError
+from portfolio.domain.errors import BusyError, PortfolioError
 from portfolio.paths import migrations_dir
 
 DEFAULT_FILE = "portfolio.sqlite3"
 ADDRESS_VARIABLE = "PORTFOLIO_DATABASE_URL"
+PATIENCE = 60.0
+"""Seconds for which a save waits for the saves of others."""
+_BUSY_MS = 20_000
+_LONGEST_NAP, _SHORTEST_NAP = 0.03, 0.004
+# PostgreSQL's words for: waited too long for a lock; waited for each other; overtaken
+_BUSY_STATES = {"55P03", "40P01", "40001"}
+_BUSY = (
+    "Others are saving something that takes long. Nothing of this was saved: try again in a minute."
+)
 
 
 def database_url() -> str:
@@ -41,14 +53,53 @@ def _prepare_sqlite(connection: Any, record: object) -> None:
     # the driver's own BEGIN comes too late: a read that turns into a write would fail as "locked"
     connection.isolation_level = None
     cursor = connection.cursor()
-    for pragma in ("foreign_keys=ON", "busy_timeout=20000", "journal_mode=WAL"):
+    for pragma in ("foreign_keys=ON", f"busy_timeout={_BUSY_MS}", "journal_mode=WAL"):
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
 
 
 def _begin_sqlite(connection: sa.Connection) -> None:
     options = connection.get_execution_options()
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if options.get("writes") else "BEGIN")
+    if options.get("writes"):
+        _begin_in_turn(connection, options.get("patience", PATIENCE))
+    else:
+        connection.exec_driver_sql("BEGIN")
+
+
+def _begin_in_turn(connection: sa.Connection, patience: float) -> None:
+    """Begin writing as soon as nobody else does.
+
+    SQLite itself asks less and less often, so that with many writers newcomers always come first
+    and somebody waits for ever; here whoever has waited longer asks more often.
+    """
+    cursor = connection.connection.cursor()
+    began = time.monotonic()
+    try:
+        cursor.execute("PRAGMA busy_timeout=0")
+        while not _has_begun(cursor, may_fail=time.monotonic() - began >= patience):
+            waited = time.monotonic() - began
+            nap = max(_SHORTEST_NAP, _LONGEST_NAP / (1 + waited))
+            time.sleep(nap * random.uniform(0.5, 1.5))
+    finally:
+        cursor.execute(f"PRAGMA busy_timeout={_BUSY_MS}")
+        cursor.close()
+
+
+def _has_begun(cursor: Any, *, may_fail: bool) -> bool:
+    try:
+        cursor.execute("BEGIN IMMEDIATE")
+    except sqlite3.OperationalError as error:
+        if may_fail or not _is_busy(error):
+            raise
+        return False
+    return True
+
+
+def _is_busy(error: BaseException | None) -> bool:
+    """Whether the driver says that others hold what was asked for."""
+    if isinstance(error, sqlite3.OperationalError):
+        return error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
+    return getattr(error, "sqlstate", None) in _BUSY_STATES
 
 
 def session_factory(engine: sa.Engine) -> sessionmaker[Session]:
@@ -64,10 +115,22 @@ def reading(engine: sa.Engine) -> Iterator[Session]:
 
 
 @contextmanager
-def writing(engine: sa.Engine) -> Iterator[Session]:
-    """A session whose work is saved whole at the end, or not at all."""
-    with session_factory(engine.execution_options(writes=True)).begin() as session:
-        yield session
+def writing(engine: sa.Engine, *, patience: float | None = None) -> Iterator[Session]:
+    """A session whose work is saved whole at the end, or not at all.
+
+    Raises BusyError when others have not finished theirs after `patience` seconds.
+    """
+    patience = PATIENCE if patience is None else patience
+    options = {"writes": True, "patience": patience}
+    try:
+        with session_factory(engine.execution_options(**options)).begin() as session:
+            if engine.dialect.name == "postgresql":
+                session.execute(sa.text(f"SET LOCAL lock_timeout = {max(1, int(patience * 1000))}"))
+            yield session
+    except (sqlite3.OperationalError, sa.exc.OperationalError) as error:
+        if _is_busy(error if isinstance(error, sqlite3.Error) else error.orig):
+            raise BusyError(_BUSY) from error
+        raise
 
 
 def alembic_config(url: str) -> Config:

@@ -61,5 +61,9 @@ class ForbiddenError(PortfolioError):
     """The viewer sees the thing but may not do this to it."""
 
 
+class BusyError(PortfolioError):
+    """Somebody else's save held the store for too long; nothing of this one was saved."""
+
+
 class ReferenceDataError(PortfolioError):
     """A rule or vocabulary file that the program must not run on."""

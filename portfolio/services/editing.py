@@ -82,8 +82,10 @@ def locked_test(session: Session, viewer: Viewer, test_id: int) -> models.TestRe
 
 
 def _locked(session: Session, kind: type[_Editable], row_id: int) -> _Editable | None:
-    # SQLite's writing transactions are one at a time anyway; PostgreSQL needs the lock
-    return session.get(kind, row_id, with_for_update={"of": kind})
+    # SQLite's writing transactions are one at a time anyway; PostgreSQL needs the lock. It must let
+    # others refer to the row (key_share): who holds the log writes results that do, and would wait
+    # for us while we wait for the log.
+    return session.get(kind, row_id, with_for_update={"of": kind, "key_share": True})
 
 
 def differences(stored: Mapping[str, Any], wanted: Mapping[str, Any]) -> dict[str, tuple[Any, Any]]:

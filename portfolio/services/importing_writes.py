@@ -127,9 +127,9 @@ class Writer:
         found: dict[int, int] = {}
         for batch in batches(step.stored.id for step in steps):
             query = sa.select(model.id, model.revision).where(model.id.in_(batch))
-            found |= {
-                row.id: row.revision for row in self._session.execute(query.with_for_update())
-            }
+            # in the order of their ids, or two imports would each hold what the other waits for
+            held = query.order_by(model.id).with_for_update(key_share=True)
+            found |= {row.id: row.revision for row in self._session.execute(held)}
         message = "Somebody saved this since the plan was made."
         expected = "nothing of this import has been saved: make the plan again"
         stale: list[Problem] = [

@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-import sqlalchemy as sa
 from flask import Flask, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from portfolio.db.models import OrganisationKind
 from portfolio.db.people import SignIn
+from portfolio.domain.errors import BusyError
 from portfolio.domain.rights import Right
 from portfolio.services.accounts.access import viewer_for
 from portfolio.services.accounts.moments import aware
@@ -62,9 +62,9 @@ def _is_known() -> bool:
 
 def _mark_seen(token: str, now: datetime) -> None:
     try:
-        with store.writing() as session:
+        with store.writing(patience=1) as session:
             mark_seen(session, token, now)
-    except sa.exc.OperationalError:
+    except BusyError:
         # a long save holds the store: the page matters more than the minute
         return
 

@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException, InternalServerError, NotFound
 
-from portfolio.domain.errors import ForbiddenError, InputError, NotFoundError
+from portfolio.domain.errors import BusyError, ForbiddenError, InputError, NotFoundError
 from portfolio.web.config import LARGEST_UPLOAD_MB
 
 _WORDS = {
@@ -27,6 +27,7 @@ def attach(app: Flask) -> None:
     app.register_error_handler(NotFound, _not_found)
     app.register_error_handler(ForbiddenError, _forbidden)
     app.register_error_handler(InputError, _input)
+    app.register_error_handler(BusyError, _busy)
     app.register_error_handler(CSRFError, _stale_form)
     app.register_error_handler(HTTPException, _refused)
     app.register_error_handler(InternalServerError, _failed)
@@ -44,6 +45,12 @@ def _forbidden(error: ForbiddenError) -> ResponseReturnValue:
 
 def _input(error: InputError) -> ResponseReturnValue:
     return render_template("errors/input.html", problems=error.problems), 400
+
+
+def _busy(error: BusyError) -> ResponseReturnValue:
+    del error
+    advice = "Others are saving something that takes long. Try again in a minute."
+    return render_template("errors/refused.html", title="The store is busy", advice=advice), 503
 
 
 def _stale_form(error: CSRFError) -> ResponseReturnValue:

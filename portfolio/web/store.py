@@ -48,9 +48,9 @@ def reading() -> AbstractContextManager[Session]:
     return sessions.reading(engine())
 
 
-def writing() -> AbstractContextManager[Session]:
+def writing(*, patience: float | None = None) -> AbstractContextManager[Session]:
     """A session whose work is saved whole at the end, or not at all."""
-    return sessions.writing(engine())
+    return sessions.writing(engine(), patience=patience)
 
 
 def is_local() -> bool:
