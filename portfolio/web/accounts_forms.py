@@ -100,7 +100,9 @@ class GrantForm(AccountForm):
     """Buildings for a consultancy; which buildings stands in the request beside it."""
 
     text = StringField("Find buildings: words in reference, name or address", **told(200))
-    consultancy = choice("Consultancy", (), empty="choose one")
+    consultancy = choice(
+        "Consultancy", (), empty="choose one", validators=[DataRequired("Choose a consultancy.")]
+    )
     access = RadioField("Access", choices=offered([(a.value, words) for a, words in ACCESSES]))
     from_day = DayField("From", required=True, description="The first day, such as 2026-03-01.")
     until_day = DayField("Until", description="The last day. Empty: until you take it back.")

@@ -81,6 +81,7 @@ def end_links(session: Session, organisation_id: int, email: str, now: datetime)
         .where(Invitation.organisation_id == organisation_id, Invitation.email == email)
         .where(Invitation.used_at.is_(None), Invitation.expires_at > now)
         .values(expires_at=now)
+        .execution_options(synchronize_session=False)
     )
 
 

@@ -77,8 +77,10 @@ def _still(session: Session, person: Person | None, known: str | None) -> Person
 
 
 def _started(session: Session, person: Person, now: datetime) -> str:
-    outdated = SignIn.started_at < now - ABSOLUTE_LIMIT
-    session.execute(sa.delete(SignIn).where(SignIn.person_id == person.id, outdated))
+    outdated = sa.delete(SignIn).where(
+        SignIn.person_id == person.id, SignIn.started_at < now - ABSOLUTE_LIMIT
+    )
+    session.execute(outdated.execution_options(synchronize_session=False))
     token = passwords.new_token()
     row = SignIn(
         person_id=person.id,
@@ -123,6 +125,7 @@ def mark_seen(session: Session, token: str, now: datetime) -> None:
             SignIn.seen_at < now - SEEN_EVERY,
         )
         .values(seen_at=now)
+        .execution_options(synchronize_session=False)
     )
 
 

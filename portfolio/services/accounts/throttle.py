@@ -52,9 +52,10 @@ def forgive(session: Session, email: str, address: str, now: datetime) -> None:
         sa.update(FailedSignIn)
         .where(FailedSignIn.key == network, FailedSignIn.failures > 0)
         .values(failures=FailedSignIn.failures - 1, wait_until=now)
+        .execution_options(synchronize_session=False)
     )
-    outdated = FailedSignIn.wait_until < now - _FORGOTTEN_AFTER
-    session.execute(sa.delete(FailedSignIn).where(outdated))
+    outdated = sa.delete(FailedSignIn).where(FailedSignIn.wait_until < now - _FORGOTTEN_AFTER)
+    session.execute(outdated.execution_options(synchronize_session=False))
 
 
 def _spared(email: str, address: str) -> dict[str, int]:
