@@ -7,7 +7,7 @@ cover; one gate unknown and it cannot cover until somebody finds out.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from portfolio.domain.evidence import (
@@ -20,6 +20,12 @@ from portfolio.domain.evidence import (
     outcome_from_criteria,
     outcome_of,
 )
+
+PAIRS_UP = "edition and classification pair up"
+FOLLOWS = "the outcome follows from the criteria"
+BASIS_STANDS = "what it leans on stands"
+OF_THE_REPORT = frozenset({PAIRS_UP, FOLLOWS, BASIS_STANDS})
+"""Gates whose reasons tell more of a report than its reference, outcome, standing and consent."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +91,13 @@ def gates(
     )
 
 
+def by_reference(gate: Gate) -> Gate:
+    """The gate as it may be told where only reference and outcome of its test may be."""
+    if gate.name not in OF_THE_REPORT:
+        return gate
+    return replace(gate, reason="the reason is in the report, which is not shown", source="")
+
+
 def what_stands(tests: Collection[TestRecord]) -> dict[str, tuple[Standing, Outcome]]:
     """Standing and outcome of each test, for the gate of those that lean on it.
 
@@ -117,7 +130,7 @@ def together(found: Collection[Gate]) -> Answer3:
 
 
 def _pairing_gate(test: TestRecord, pairings: Collection[Pairing]) -> Gate:
-    name = "edition and classification pair up"
+    name = PAIRS_UP
     paper = test.classification
     if paper is None:
         return Gate(name, Answer3.NOT_MET, "the test has no classification")
@@ -144,7 +157,7 @@ def _pairing_gate(test: TestRecord, pairings: Collection[Pairing]) -> Gate:
 
 
 def _outcome_gate(test: TestRecord) -> Gate:
-    name = "the outcome follows from the criteria"
+    name = FOLLOWS
     outcome, from_criteria = outcome_of(test), outcome_from_criteria(test.criteria)
     if outcome is Outcome.FAILED:
         return Gate(name, Answer3.NOT_MET, "the test did not meet its criteria")
@@ -161,7 +174,7 @@ def _standing_gate(test: TestRecord) -> Gate:
 
 
 def _basis_gate(test: TestRecord, known: Mapping[str, tuple[Standing, Outcome]]) -> Gate:
-    name = "what it leans on stands"
+    name = BASIS_STANDS
     for ref in test.leans_on:
         if ref not in known:
             return Gate(name, Answer3.UNKNOWN, f"{ref} is not in the library")

@@ -81,7 +81,7 @@ def building_page(session: Session, viewer: Viewer, building_id: int) -> Buildin
         tuple(decisions),
         elevation(drawing, id_prefix="narrow", width=NARROW),
         elevation(drawing, id_prefix="wide", width=WIDE),
-        history_of_zones(session, [zone.id for zone in row.zones], building_id=building_id),
+        history_of_zones(session, viewer, [zone.id for zone in row.zones], building_id=building_id),
     )
 
 

@@ -107,6 +107,10 @@ def save_building(
     stored = _facts(row)
     if row.revision != revision:
         raise StaleError(stored, row.revision)
+    if facts.ref != row.ref and not viewer.sees(row.organisation_id):
+        # whether a reference is free would tell what else the owner has
+        problem = Problem("Only the owner changes the reference.", row.ref, column="ref")
+        raise InputError([problem])
     _check(session, row.organisation_id, facts, but=row.id)
     changes = differences(_logged(stored), _logged(facts))
     if not changes:

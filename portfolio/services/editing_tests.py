@@ -20,6 +20,7 @@ from portfolio.domain.rights import Right
 from portfolio.domain.walls import BuildUp
 from portfolio.reference.loader import load_reference
 from portfolio.services.editing import Saved, StaleError, differences, locked_test, recompute
+from portfolio.services.telling import told_to
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_words import build_up_in_words
 
@@ -98,7 +99,7 @@ def create_test(
     _log(session, viewer, row, "created", changes)
     zone_ids = _bears_on(session, row, {Consent(row.consent)})
     compared, changed = recompute(session, on, zone_ids=zone_ids)
-    return Saved(row.id, row.ref, compared, changed)
+    return Saved(row.id, row.ref, compared, told_to(session, viewer, changed))
 
 
 def save_test(
@@ -118,7 +119,7 @@ def save_test(
     _log(session, viewer, row, "changed", changes)
     zone_ids = _bears_on(session, row, {stored.consent, facts.consent})
     compared, changed = recompute(session, on, zone_ids=zone_ids)
-    return Saved(row.id, row.ref, compared, changed)
+    return Saved(row.id, row.ref, compared, told_to(session, viewer, changed))
 
 
 def _bears_on(

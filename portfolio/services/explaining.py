@@ -14,7 +14,7 @@ from portfolio.domain.columns import Answer
 from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.evidence import Answer3, Outcome, TestRecord, outcome_of, reference_only
-from portfolio.domain.gates import Gate, together
+from portfolio.domain.gates import Gate, by_reference, together
 from portfolio.domain.matching import Compared, compile_tests, compile_walls, explain_pair
 from portfolio.domain.measures import show_value
 from portfolio.domain.parameters import PARAMETERS
@@ -137,12 +137,12 @@ def _explain(
         raise NotFoundError("There is no such zone.")
     library = library_for(session, zone.organisation_id, {zone.group}, rules, refs=refs)
     ids = _test_ids(session, zone.organisation_id)
-    shown = shown_in_full(session, viewer, on, [test.ref for test in library.tests])
+    shown = shown_in_full(session, viewer, on, [ids[test.ref] for test in library.tests])
     return explained_by(zone, library, ids, shown)
 
 
 def explained_by(
-    zone: GatheredZone, library: Library, test_ids: Mapping[str, int], shown: Collection[str]
+    zone: GatheredZone, library: Library, test_ids: Mapping[str, int], shown: Collection[int]
 ) -> Explanation:
     """The zone compared with every test of a library; those not in `shown` without their walls."""
     [coverage] = assess([ZoneCase(str(zone.zone_id), zone.wall, zone.group)], library)
@@ -155,7 +155,7 @@ def explained_by(
         for index, test in enumerate(tests.records)
     ]
     in_order = tuple(
-        found if found.test.ref in shown else _withheld(found)
+        found if found.test_id in shown else _withheld(found)
         for found in sorted(comparisons, key=_best_first)
     )
     return Explanation(zone.zone_id, zone, coverage, in_order, library.rules.version)
@@ -164,10 +164,12 @@ def explained_by(
 def _withheld(found: TestComparison) -> TestComparison:
     """The comparison where only reference and outcome of the test may be shown.
 
-    The answers stay, since the zone's owner must know what to find out; the tested values go.
+    The answers stay, since the zone's owner must know what to find out; the tested values go, and
+    so do reasons of gates that tell editions, papers or what else the report leans on.
     """
     rows = tuple(replace(row, test_value=WITHHELD) for row in found.rows)
-    return replace(found, test=reference_only(found.test), rows=rows)
+    gates = tuple(by_reference(gate) for gate in found.gates)
+    return replace(found, test=reference_only(found.test), gates=gates, rows=rows)
 
 
 def _test_ids(session: Session, organisation_id: int) -> dict[str, int]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 
 import sqlalchemy as sa
@@ -9,7 +11,8 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from portfolio.db import models
-from portfolio.domain.errors import InputError, NotFoundError
+from portfolio.domain.errors import ForbiddenError, InputError, NotFoundError
+from portfolio.domain.rights import Right
 from portfolio.reference.loader import load_reference
 from portfolio.services import stored
 from portfolio.services.importing_plan import decide
@@ -18,6 +21,7 @@ from portfolio.services.importing_steps import (
     Current,
     ImportPlan,
     Leave,
+    Scope,
     Step,
     Update,
 )
@@ -39,9 +43,15 @@ __all__ = [
 
 def plan_import(session: Session, viewer: Viewer, drafts: Drafts) -> ImportPlan:
     """What importing the drafts would do. Writes nothing."""
+    _require(viewer)
     current, own = _gather(session, viewer, drafts)
+    opened = _opened(session, viewer, drafts)
+    if opened:
+        current = _with_opened(session, current, drafts, opened)
     vocabulary = load_reference().vocabulary
-    return decide(drafts, current, vocabulary, own=own, organisation_id=viewer.organisation_id)
+    may_rename = Right.ADMINISTER in viewer.rights
+    scope = Scope(own, viewer.organisation_id, may_rename, frozenset(opened))
+    return decide(drafts, current, vocabulary, scope)
 
 
 def apply_import(session: Session, viewer: Viewer, plan: ImportPlan, on: date) -> ImportResult:
@@ -50,7 +60,9 @@ def apply_import(session: Session, viewer: Viewer, plan: ImportPlan, on: date) -
     Raises InputError when the plan has problems or when somebody saved in the meantime; the
     caller's transaction must then be given up. Coverage is the caller's to compute again.
     """
-    if plan.organisation_id != viewer.organisation_id:
+    _require(viewer)
+    of_others = {plan.current.buildings[key].id for key in plan.opened}
+    if plan.organisation_id != viewer.organisation_id or not of_others <= _editable(viewer):
         raise NotFoundError("There is no such plan.")
     if plan.problems:
         raise InputError(plan.problems)
@@ -61,6 +73,53 @@ def apply_import(session: Session, viewer: Viewer, plan: ImportPlan, on: date) -
             "Somebody saved one of these records since the plan was made. Nothing of this import "
             "has been saved: make the plan again."
         ) from error
+
+
+def _require(viewer: Viewer) -> None:
+    """Raise ForbiddenError where the viewer's role does not enter anything."""
+    if Right.EDIT not in viewer.rights:
+        raise ForbiddenError("Your role does not let you import anything.")
+
+
+def _editable(viewer: Viewer) -> set[int]:
+    """The buildings of others that are open to the viewer for editing."""
+    return {building_id for building_id, may in viewer.grants.items() if Right.EDIT in may}
+
+
+def _opened(session: Session, viewer: Viewer, drafts: Drafts) -> dict[Key, int]:
+    """Of the buildings that the drafts speak of, those of others that the viewer may edit."""
+    query = (
+        sa.select(models.Organisation.ref, models.Building.ref, models.Building.id)
+        .join(models.Building)
+        .where(models.Building.id.in_(sorted(_editable(viewer))))
+    )
+    wanted = _building_keys(drafts)
+    keys = {(owner, ref): building_id for owner, ref, building_id in session.execute(query)}
+    return {key: building_id for key, building_id in keys.items() if key in wanted}
+
+
+def _with_opened(
+    session: Session, current: Current, drafts: Drafts, opened: Mapping[Key, int]
+) -> Current:
+    """What is stored, with those buildings of others and what hangs on them; nothing else."""
+    owners = {key[0] for key in opened}
+    ids = {kept.id: key[0] for key, kept in current.organisations.items() if key[0] in owners}
+    refs = {key[1] for key in opened}
+    buildings = {
+        key: kept
+        for key, kept in stored.buildings(session, ids, refs).items()
+        if opened.get(key) == kept.id
+    }
+    zones = stored.zones(session, {kept.id: key for key, kept in buildings.items()})
+    wanted = {draft.key[:3] for draft in drafts.surveys}
+    of: dict[int, Key] = {kept.id: key for key, kept in zones.items() if key in wanted}
+    surveys = stored.surveys(session, of, load_reference().vocabulary)
+    return replace(
+        current,
+        buildings={**current.buildings, **buildings},
+        zones={**current.zones, **zones},
+        surveys={**current.surveys, **surveys},
+    )
 
 
 def _gather(session: Session, viewer: Viewer, drafts: Drafts) -> tuple[Current, str | None]:
@@ -102,6 +161,10 @@ def _organisation_refs(drafts: Drafts) -> set[str]:
     return refs
 
 
-def _building_refs(drafts: Drafts) -> set[str]:
+def _building_keys(drafts: Drafts) -> set[Key]:
     rows = (drafts.buildings, drafts.heights, drafts.zones, drafts.surveys)
-    return {draft.building for part in rows for draft in part}
+    return {(draft.owner, draft.building) for part in rows for draft in part}
+
+
+def _building_refs(drafts: Drafts) -> set[str]:
+    return {ref for _, ref in _building_keys(drafts)}

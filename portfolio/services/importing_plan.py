@@ -17,10 +17,12 @@ from portfolio.services.importing_steps import (
     SURVEY,
     TEST,
     ZONE,
+    Changes,
     Create,
     Current,
     ImportPlan,
     Leave,
+    Scope,
     Step,
     Update,
 )
@@ -51,30 +53,27 @@ _FIELDS = {
 
 
 def decide(
-    drafts: Drafts,
-    current: Current,
-    vocabulary: Vocabulary,
-    *,
-    own: str | None = None,
-    organisation_id: int | None = None,
+    drafts: Drafts, current: Current, vocabulary: Vocabulary, scope: Scope | None = None
 ) -> ImportPlan:
-    """The plan. `own` is the only organisation whose records may be written; None: any."""
-    decision = _Decision(drafts, current, vocabulary, own)
+    """The plan, within a scope; without one anything may be written."""
+    scope = scope or Scope()
+    decision = _Decision(drafts, current, vocabulary, scope)
     steps = tuple(decision.steps())
     problems = drafts.problems + tuple(decision.problems)
-    return ImportPlan(steps, problems, current, organisation_id)
+    return ImportPlan(steps, problems, current, scope.organisation_id, scope.opened)
 
 
 class _Decision:
     """One pass over the drafts; what leans on a record with a problem is not reported again."""
 
     def __init__(
-        self, drafts: Drafts, current: Current, vocabulary: Vocabulary, own: str | None
+        self, drafts: Drafts, current: Current, vocabulary: Vocabulary, scope: Scope
     ) -> None:
         self.drafts = drafts
         self.current = current
         self.vocabulary = vocabulary
-        self.own = own
+        self.own = scope.own
+        self.scope = scope
         self.problems: list[Problem] = []
         self._organisations = {draft.key for draft in drafts.organisations}
         self._organisations |= current.organisations.keys()
@@ -97,7 +96,9 @@ class _Decision:
         elif stored is not None:
             # an empty kind says nothing; an organisation always has one
             wanted = replace(draft, kind=draft.kind or stored.draft.kind)
-            yield _step(ORGANISATION, wanted, stored, _changes(wanted, stored.draft))
+            changes = _changes(wanted, stored.draft)
+            self._check_own_organisation(draft, changes)
+            yield _step(ORGANISATION, wanted, stored, changes)
         elif not draft.kind:
             message = "A new organisation must say what it is."
             expected = "owner, consultancy or laboratory"
@@ -105,8 +106,21 @@ class _Decision:
         else:
             yield Create(ORGANISATION, draft)
 
+    def _check_own_organisation(self, draft: OrganisationDraft, changes: Changes) -> None:
+        """What others rely on when they share is not changed by whoever may enter records."""
+        kept = {"kind": "What an organisation is cannot be changed by an import."}
+        if not self.scope.may_rename:
+            kept["name"] = "Only an administrator changes the organisation's name."
+        for name in (name for name in kept if self.own is not None and name in changes):
+            old, new = changes[name]
+            problem = draft.at.problem(
+                kept[name], column=name.capitalize(), value=new, expected=old
+            )
+            self.problems.append(problem)
+
     def _building(self, draft: BuildingDraft) -> Iterator[Step]:
-        if not self._may_write(draft.at, "Owner", draft.owner):
+        is_opened = draft.key in self.scope.opened
+        if not is_opened and not self._may_write(draft.at, "Owner", draft.owner):
             return
         stored = self.current.buildings.get(draft.key)
         if stored is None:
@@ -201,7 +215,7 @@ class _Decision:
         there = self._buildings if sheet == "buildings" else self._zones
         if key in there:
             # nothing of another organisation is loaded: it is handed in, and reported there
-            return self.own in (None, key[0])
+            return self.own in (None, key[0]) or key[:2] in self.scope.opened
         refused = self.drafts.is_refused(sheet, key)
         if sheet == "zones":  # a zone is refused with its building
             refused = refused or self.drafts.is_refused("buildings", key[:2])

@@ -67,6 +67,19 @@ class Current:
 
 
 @dataclass(frozen=True, slots=True)
+class Scope:
+    """What an import may write."""
+
+    own: str | None = None
+    """The only organisation whose records may be written, by reference; None: any."""
+    organisation_id: int | None = None
+    may_rename: bool = True
+    """Whether the organisation's own name may change."""
+    opened: frozenset[Key] = frozenset()
+    """Buildings of others that may be written, with their zones and surveys."""
+
+
+@dataclass(frozen=True, slots=True)
 class ImportPlan:
     """Everything that an import would do, record by record; nothing of it with any problem."""
 
@@ -75,6 +88,8 @@ class ImportPlan:
     current: Current
     organisation_id: int | None = None
     """Of the viewer that it was made for."""
+    opened: frozenset[Key] = frozenset()
+    """Buildings of others that it writes to."""
 
     @property
     def creates(self) -> tuple[Create, ...]:

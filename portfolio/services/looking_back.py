@@ -58,7 +58,7 @@ def look_back(
     library = library_of([test.record() for test in seen_then], {building.jurisdiction}, rules)
     ids = {test.row.ref: test.row.id for test in seen_then}
     # what may be shown follows the consents of today, whatever could be shown then
-    shown = shown_in_full(session, viewer, today, list(ids))
+    shown = shown_in_full(session, viewer, today, list(ids.values()))
     return LookBack(
         building_id,
         on,

@@ -15,6 +15,7 @@ from portfolio.reference.loader import load_reference
 from portfolio.services.editing import CoverageChange, changes_since, coverages
 from portfolio.services.importing import Create, ImportPlan, Step, Update, plan_import
 from portfolio.services.taking_in import take_in
+from portfolio.services.telling import told_to
 from portfolio.services.viewer import Viewer
 from portfolio.sheets.converting import convert
 from portfolio.sheets.raw import GivenFile
@@ -85,7 +86,8 @@ def apply_preview(
         raise PlanChangedError(preview)
     before = coverages(session)
     result = take_in(session, viewer, plan, on)
-    return Applied(result.created, result.changed, changes_since(session, before))
+    changes = told_to(session, viewer, changes_since(session, before))
+    return Applied(result.created, result.changed, changes)
 
 
 def _plan(session: Session, viewer: Viewer, files: Sequence[GivenFile]) -> ImportPlan:

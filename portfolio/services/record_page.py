@@ -85,7 +85,9 @@ def record_page(session: Session, viewer: Viewer, test_id: int, on: date) -> Rec
         layers_in_words(known.build_up),
         draw_wall(parameters_of(known.build_up), f"Test {row.ref}", id_prefix="tested"),
         leaning_zones(session, viewer, row, MOST_ZONES),
-        history_of_test(session, test_id) if viewer.sees(row.organisation_id) else NO_HISTORY,
+        history_of_test(session, viewer, test_id)
+        if viewer.sees(row.organisation_id)
+        else NO_HISTORY,
         viewer.may(Right.EDIT, row.organisation_id),
     )
 

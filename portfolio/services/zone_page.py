@@ -122,7 +122,7 @@ def zone_page(
         _to_find_out(explained),
         _conflicts(explained.wall),
         _survey_lines(explained.surveys),
-        history_of_zones(session, [zone_id]),
+        history_of_zones(session, viewer, [zone_id]),
         compare_all,
     )
 

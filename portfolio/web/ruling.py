@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, url_for
 from flask.typing import ResponseReturnValue
 
+from portfolio.domain.rights import Right
 from portfolio.services.editing import Saved
 from portfolio.services.rulings import record_decision, settle
 from portfolio.services.zone_page import conflict_of, zone_row
@@ -20,6 +21,8 @@ def decide(zone_id: int) -> ResponseReturnValue:
     """Record a named engineer's decision; it stands beside the computed coverage."""
     with store.reading() as session:
         zone = zone_row(session, store.viewer(), zone_id)
+        place = zone.building.organisation_id, zone.building_id
+        store.viewer().require(Right.DECIDE, *place, what="zone")
     form = DecisionForm.empty(store.today())
     return saved_or_shown(
         form,

@@ -18,7 +18,8 @@ from flask import (
 from flask.typing import ResponseReturnValue
 from flask_wtf import FlaskForm
 
-from portfolio.domain.errors import InputError
+from portfolio.domain.errors import ForbiddenError, InputError
+from portfolio.domain.rights import Right
 from portfolio.reference.loader import load_reference
 from portfolio.services.previewing import (
     PlanChangedError,
@@ -48,12 +49,14 @@ def template() -> ResponseReturnValue:
 @blueprint.get("/upload")
 def index() -> ResponseReturnValue:
     """The form to hand files in."""
+    _require_role()
     return render_template("details/upload.html", form=FlaskForm(), problems=())
 
 
 @blueprint.post("/upload")
 def hand_in() -> ResponseReturnValue:
     """Read the files and go on to the preview; nothing is changed yet."""
+    _require_role()
     try:
         files = _given()
         with store.reading() as session:
@@ -68,7 +71,7 @@ def hand_in() -> ResponseReturnValue:
 @blueprint.get("/upload/<token>")
 def preview(token: str) -> ResponseReturnValue:
     """What would be new, changed and left, and every problem."""
-    upload = _kept().find(store.viewer(), token)
+    upload = _found(token)
     with store.reading() as session:
         found = preview_import(session, store.viewer(), upload.files)
     return _shown(upload, found)
@@ -77,7 +80,7 @@ def preview(token: str) -> ResponseReturnValue:
 @blueprint.post("/upload/<token>")
 def apply(token: str) -> ResponseReturnValue:
     """Do all that was shown, or nothing."""
-    upload = _kept().find(store.viewer(), token)
+    upload = _found(token)
     shown = request.form.get("fingerprint", "")
     try:
         with store.writing() as session:
@@ -92,10 +95,20 @@ def apply(token: str) -> ResponseReturnValue:
 @blueprint.post("/upload/<token>/forget")
 def forget(token: str) -> ResponseReturnValue:
     """Give the upload up."""
-    _kept().find(store.viewer(), token)
+    _found(token)
     _kept().forget(token)
     flash("The upload was given up. Nothing was changed.", "success")
     return redirect(url_for("uploads.index"))
+
+
+def _found(token: str) -> KeptUpload:
+    _require_role()
+    return _kept().find(store.viewer(), token)
+
+
+def _require_role() -> None:
+    if Right.EDIT not in store.viewer().rights:
+        raise ForbiddenError("Your role does not let you import anything.")
 
 
 def _shown(upload: KeptUpload, preview: Preview, *, has_changed: bool = False) -> str:

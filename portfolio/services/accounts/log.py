@@ -18,6 +18,7 @@ from sqlalchemy.orm import Session
 from portfolio.db.models import Decision, Event, Settlement, Survey, Zone
 from portfolio.domain.errors import InputError
 from portfolio.domain.rights import Right
+from portfolio.services.history import actor_for, is_actor_told
 from portfolio.services.viewer import Viewer
 
 SUBJECTS = (
@@ -78,7 +79,7 @@ def read_log(
     offset: int = 0,
 ) -> LogPage:
     """A page of the log; without a limit the whole. Raises InputError where that is too much."""
-    kept = [_readable(viewer), *_conditions(wanted)]
+    kept = [_readable(viewer), *_conditions(viewer, wanted)]
     counted = sa.select(sa.func.count()).select_from(Event).where(*kept)
     total = session.scalar(counted) or 0
     if limit is None and total > MOST_AT_ONCE:
@@ -87,7 +88,7 @@ def read_log(
             "Choose days, so that it becomes fewer."
         )
     query = sa.select(Event).where(*kept).order_by(Event.id.desc()).limit(limit).offset(offset)
-    return LogPage([_line(event) for event in session.scalars(query)], total)
+    return LogPage([_line(viewer, event) for event in session.scalars(query)], total)
 
 
 def _readable(viewer: Viewer) -> sa.ColumnElement[bool]:
@@ -115,12 +116,12 @@ def _of_buildings(buildings: Iterable[int]) -> list[sa.ColumnElement[bool]]:
     return found
 
 
-def _conditions(wanted: LogFilter) -> list[sa.ColumnElement[bool]]:
+def _conditions(viewer: Viewer, wanted: LogFilter) -> list[sa.ColumnElement[bool]]:
     found: list[sa.ColumnElement[bool]] = []
     if wanted.subject:
         found.append(Event.subject == wanted.subject)
     if wanted.actor:
-        found.append(Event.actor.icontains(wanted.actor, autoescape=True))
+        found.append(is_actor_told(viewer) & Event.actor.icontains(wanted.actor, autoescape=True))
     if wanted.from_day:
         found.append(Event.at >= _start_of(wanted.from_day))
     if wanted.until_day:
@@ -132,7 +133,7 @@ def _start_of(day: date) -> datetime:
     return datetime.combine(day, time(), UTC)
 
 
-def _line(event: Event) -> LogLine:
+def _line(viewer: Viewer, event: Event) -> LogLine:
     changes = tuple(
         (field.replace("_", " "), told(old), told(new))
         for field, (old, new) in event.changes.items()
@@ -140,7 +141,7 @@ def _line(event: Event) -> LogLine:
     return LogLine(
         event.id,
         event.at,
-        event.actor,
+        actor_for(viewer, event),
         event.action,
         event.subject,
         event.subject_ref,
