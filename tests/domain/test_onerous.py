@@ -59,6 +59,18 @@ def test_strictly_milder_means_milder_in_every_possible_case(
     assert order_of([("a", "b"), ("b", "c")]).strictly_milder(value, than) is is_milder, why
 
 
+letters = st.sets(st.sampled_from(LETTERS), min_size=1)
+
+
+@given(steps, letters, letters)
+def test_a_set_is_strictly_milder_when_every_pair_of_keys_is(
+    found: list[tuple[str, str]], value: set[str], than: set[str]
+) -> None:
+    order = order_of(found)
+    every_pair = [order.strictly_milder(known(a), known(b)) for a in value for b in than]
+    assert order.strictly_milder(one_of(value), one_of(than)) == all(every_pair)
+
+
 @pytest.mark.parametrize(
     ("value", "than", "is_milder"),
     [
