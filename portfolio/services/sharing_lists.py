@@ -132,8 +132,9 @@ def _count(session: Session, rows: sa.Select[Any]) -> int:
     return session.scalar(sa.select(sa.func.count()).select_from(rows.subquery())) or 0
 
 
-def open_to_us(session: Session, viewer: Viewer) -> Sequence[BuildingGrant]:
+def open_to_us(session: Session, viewer: Viewer, on: date) -> Sequence[BuildingGrant]:
     """The grants in force by which buildings of others are open to the viewer's organisation."""
+    not_over = BuildingGrant.until_day.is_(None) | (BuildingGrant.until_day >= on)
     if Right.READ not in viewer.rights or not viewer.grants:
         return []
     return session.scalars(
@@ -142,7 +143,8 @@ def open_to_us(session: Session, viewer: Viewer) -> Sequence[BuildingGrant]:
         .where(
             BuildingGrant.organisation_id == viewer.organisation_id,
             BuildingGrant.taken_back_at.is_(None),
-            BuildingGrant.building_id.in_(sorted(viewer.grants)),
+            BuildingGrant.from_day <= on,
+            not_over,
         )
         .options(joinedload(BuildingGrant.building).joinedload(Building.organisation))
         .order_by(Building.ref, BuildingGrant.id)

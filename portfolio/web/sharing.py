@@ -45,7 +45,7 @@ def _given() -> str:
 
 def _open_to_us() -> str:
     with store.reading() as session:
-        rows = lists.open_to_us(session, store.viewer())
+        rows = lists.open_to_us(session, store.viewer(), store.today())
         owners = lists.owners_sharing_demand(session, store.viewer())
     is_laboratory = _kind() == OrganisationKind.LABORATORY
     return render_template(

@@ -218,11 +218,13 @@ def test_each_grant_says_whether_it_is_in_force(found: People) -> None:
 
 def test_a_consultancy_sees_what_is_open_to_it_today_and_no_more(found: People) -> None:
     _grant(found, "NORTH-1")
+    _grant(found, "NORTH-1", from_day=TOMORROW)
+    _grant(found, "NORTH-1", from_day=YESTERDAY, until_day=YESTERDAY)
     _grant(found, "NORTH-2", from_day=TOMORROW)
     _grant(found, "SOUTH-1", from_day=YESTERDAY, until_day=YESTERDAY, by="administrator@south.test")
     with found.reading() as session:
-        rows = lists.open_to_us(session, found.viewer(CONSULTANT))
-        others = lists.open_to_us(session, found.viewer("engineer@laboratory.test"))
+        rows = lists.open_to_us(session, found.viewer(CONSULTANT), ON)
+        others = lists.open_to_us(session, found.viewer("engineer@laboratory.test"), ON)
     assert [(row.building.ref, row.building.organisation.ref) for row in rows] == [
         ("NORTH-1", "north")
     ]
