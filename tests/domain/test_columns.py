@@ -41,20 +41,20 @@ def naive(zone: Value, test: Value, rule_amounts: list[float]) -> Answer:
     """One pair, by going through everything that each side could be."""
     if UNKNOWN in (zone, test):
         return Answer.UNKNOWN
-    if zone is NOT_APPLICABLE or test is NOT_APPLICABLE:
+    if NOT_APPLICABLE in (zone, test):
         return Answer.SAME if zone is test else Answer.DIFFERS
     if isinstance(zone, Named) and isinstance(test, Named):
         return Answer.SAME if zone.name.lower() == test.name.lower() else Answer.DIFFERS
     if isinstance(zone, OneOf) and isinstance(test, OneOf):
         same = {a == b for a in zone.keys for b in test.keys}
         return {(True,): Answer.SAME, (False,): Answer.DIFFERS}.get(tuple(same), Answer.UNKNOWN)
-    return naive_measures(zone, test, rule_amounts)
+    if isinstance(zone, Range) and isinstance(test, Range):
+        return naive_measures(zone, test, rule_amounts)
+    raise TypeError(f"{zone} and {test} are not of one kind")
 
 
-def naive_measures(zone: Value, test: Value, rule_amounts: list[float]) -> Answer:
+def naive_measures(zone: Range, test: Range, rule_amounts: list[float]) -> Answer:
     """Two intervals, tenth of a millimetre by tenth of a millimetre."""
-    assert isinstance(zone, Range)
-    assert isinstance(test, Range)
     distances = {
         abs(a - b)
         for a in range(round(zone.low * 10), round(zone.high * 10) + 1)
