@@ -50,7 +50,7 @@ def without_line(text: str, start: str) -> str:
     return "".join(lines[:place] + lines[place + 1 :])
 
 
-def refused(folder: Path, name: str) -> str:
+def check_refused(folder: Path, name: str) -> str:
     with pytest.raises(ReferenceDataError) as caught:
         load_reference(folder)
     assert Path(name).name in str(caught.value)
@@ -69,13 +69,13 @@ def test_an_entry_without_source_status_or_date_is_refused(
 ) -> None:
     path = folder / name
     path.write_text(without_line(path.read_text("utf-8"), f"{field} = "), "utf-8")
-    assert field in refused(folder, name)
+    assert field in check_refused(folder, name)
 
 
 @pytest.mark.parametrize("name", SOURCED)
 def test_an_unknown_key_is_refused(folder: Path, name: str, edit: Edit) -> None:
     edit(name, "status = ", 'colour = "red"\nstatus = ')
-    assert "colour" in refused(folder, name)
+    assert "colour" in check_refused(folder, name)
 
 
 @pytest.mark.parametrize(
@@ -94,7 +94,7 @@ def test_an_unknown_key_is_refused(folder: Path, name: str, edit: Edit) -> None:
 )
 def test_a_value_of_the_wrong_kind_is_refused(folder: Path, edit: Edit, old: str, new: str) -> None:
     edit(RULE, old, new)
-    refused(folder, RULE)
+    check_refused(folder, RULE)
 
 
 # --- Rules ---------------------------------------------------------------------------------------
@@ -112,7 +112,7 @@ status = "house"
 
 def test_two_versions_that_start_on_the_same_day_are_refused(folder: Path, edit: Edit) -> None:
     edit(RULE, "[[examples]]\n", SECOND_VERSION.format(start="2026-01-01"))
-    assert "two versions start on the same day" in refused(folder, RULE)
+    assert "two versions start on the same day" in check_refused(folder, RULE)
 
 
 def test_a_version_ends_where_the_next_one_starts(folder: Path, edit: Edit) -> None:
@@ -136,17 +136,17 @@ def test_a_version_may_end_before_the_next_one_starts(folder: Path, edit: Edit) 
 def test_a_version_that_ends_after_the_next_one_starts_is_refused(folder: Path, edit: Edit) -> None:
     edit(RULE, "amount = 2", "amount = 2\neffective_to = 2028-01-01")
     edit(RULE, "[[examples]]\n", SECOND_VERSION.format(start="2027-01-01"))
-    assert "overlap" in refused(folder, RULE)
+    assert "overlap" in check_refused(folder, RULE)
 
 
 def test_a_version_that_ends_before_it_starts_is_refused(folder: Path, edit: Edit) -> None:
     edit(RULE, "amount = 2", "amount = 2\neffective_to = 2025-01-01")
-    assert "ends before it starts" in refused(folder, RULE)
+    assert "ends before it starts" in check_refused(folder, RULE)
 
 
 def test_a_rule_for_an_unknown_parameter_is_refused(folder: Path, edit: Edit) -> None:
     edit(RULE, '"cavity.1.depth"', '"cavity.1.width"')
-    assert "cavity.1.width" in refused(folder, RULE)
+    assert "cavity.1.width" in check_refused(folder, RULE)
 
 
 @pytest.mark.parametrize(
@@ -165,19 +165,19 @@ def test_a_rule_speaks_only_of_measures_in_their_own_unit(
     folder: Path, edit: Edit, old: str, new: str, why: str
 ) -> None:
     edit(RULE, old, new)
-    assert "measure in" in refused(folder, RULE), why
+    assert "measure in" in check_refused(folder, RULE), why
 
 
 def test_an_example_of_a_parameter_that_the_rule_does_not_name_is_refused(
     folder: Path, edit: Edit
 ) -> None:
     edit(RULE, 'parameter = "cavity.1.depth"', 'parameter = "frame.1.thickness"')
-    assert "frame.1.thickness" in refused(folder, RULE)
+    assert "frame.1.thickness" in check_refused(folder, RULE)
 
 
 def test_two_rules_of_one_id_are_refused(folder: Path, edit: Edit) -> None:
     edit(RULE, 'id = "as-tested-cavity-depth"', 'id = "as-tested-joint-width"')
-    assert "as-tested-joint-width" in refused(folder, "as-tested-joint-width.toml")
+    assert "as-tested-joint-width" in check_refused(folder, "as-tested-joint-width.toml")
 
 
 # --- Vocabularies --------------------------------------------------------------------------------
@@ -193,23 +193,23 @@ def test_two_rules_of_one_id_are_refused(folder: Path, edit: Edit) -> None:
 )
 def test_a_word_that_stands_twice_is_refused(folder: Path, edit: Edit, old: str, new: str) -> None:
     edit(WORDS, old, new)
-    refused(folder, WORDS)
+    check_refused(folder, WORDS)
 
 
 def test_a_group_of_words_that_do_not_exist_is_refused(folder: Path, edit: Edit) -> None:
     edit(WORDS, 'label = "baffled joints"', 'label = "baffled joints"\nmembers = ["shut"]')
-    assert "shut" in refused(folder, WORDS)
+    assert "shut" in check_refused(folder, WORDS)
 
 
 def test_a_group_of_groups_is_refused(folder: Path, edit: Edit) -> None:
     name = "vocabulary/insulation-material.toml"
     edit(name, 'members = ["eps", "xps"]', 'members = ["eps", "foam-plastic"]')
-    assert "foam-plastic" in refused(folder, name)
+    assert "foam-plastic" in check_refused(folder, name)
 
 
 def test_two_files_of_one_category_are_refused(folder: Path) -> None:
     shutil.copy(folder / WORDS, folder / "vocabulary" / "zz-joint.toml")
-    assert "joint" in refused(folder, "zz-joint.toml")
+    assert "joint" in check_refused(folder, "zz-joint.toml")
 
 
 # --- Onerousness ---------------------------------------------------------------------------------
@@ -233,31 +233,31 @@ def test_an_order_of_words_or_parameters_that_do_not_exist_is_refused(
 ) -> None:
     """A misspelt step would be silently missing, and with it a contradiction."""
     edit(name, old, new)
-    says = refused(folder, name)
+    says = check_refused(folder, name)
     assert any(word in says for word in re.findall(r"[\w.-]+", new))
 
 
 @pytest.mark.parametrize("more", ["", 'more_is = "more onerous"\nsteps = [["1", "2"]]'])
 def test_an_order_says_one_thing(folder: Path, edit: Edit, more: str) -> None:
     edit(NUMBERS, 'more_is = "more onerous"', more)
-    refused(folder, NUMBERS)
+    check_refused(folder, NUMBERS)
 
 
 def test_two_orders_of_one_name_are_refused(folder: Path, edit: Edit) -> None:
     edit(NUMBERS, 'key = "calorific-value"', 'key = "barriers"')
-    assert "barriers" in refused(folder, NUMBERS)
+    assert "barriers" in check_refused(folder, NUMBERS)
 
 
 @pytest.mark.parametrize("name", [INSULATION, "onerousness/core.toml"])
 def test_the_orders_that_judging_needs_must_be_there(folder: Path, name: str) -> None:
     (folder / name).unlink()
-    assert "insulation and core" in refused(folder, "onerousness")
+    assert "insulation and core" in check_refused(folder, "onerousness")
 
 
 def test_an_order_that_judging_needs_is_one_of_categories(folder: Path, edit: Edit) -> None:
     edit(NUMBERS, 'key = "calorific-value"', 'key = "insulation"')
     (folder / INSULATION).unlink()
-    assert "orders of categories" in refused(folder, "onerousness")
+    assert "orders of categories" in check_refused(folder, "onerousness")
 
 
 def test_a_measure_of_which_more_is_worse_is_an_order_of_numbers() -> None:
@@ -283,27 +283,27 @@ def test_a_measure_of_which_more_is_worse_is_an_order_of_numbers() -> None:
 )
 def test_a_step_that_cannot_order_is_refused(folder: Path, edit: Edit, old: str, new: str) -> None:
     edit(ORDER, old, new)
-    refused(folder, ORDER)
+    check_refused(folder, ORDER)
 
 
 def test_a_use_sleeps_in_one_of_three_ways(folder: Path, edit: Edit) -> None:
     edit("occupancy.toml", 'sleeping = "needs-help"', 'sleeping = "often"')
-    refused(folder, "occupancy.toml")
+    check_refused(folder, "occupancy.toml")
 
 
 def test_a_route_has_one_of_three_answers(folder: Path, edit: Edit) -> None:
     edit("routes.toml", 'accepts = "met"', 'accepts = "yes"')
-    refused(folder, "routes.toml")
+    check_refused(folder, "routes.toml")
 
 
 def test_a_file_that_is_no_toml_is_refused(folder: Path) -> None:
     (folder / "routes.toml").write_text("[[routes", "utf-8")
-    refused(folder, "routes.toml")
+    check_refused(folder, "routes.toml")
 
 
 def test_a_missing_file_is_refused(folder: Path) -> None:
     (folder / "routes.toml").unlink()
-    refused(folder, "routes.toml")
+    check_refused(folder, "routes.toml")
 
 
 # --- What is shipped -----------------------------------------------------------------------------
