@@ -17,6 +17,8 @@ from portfolio.services.accounts.moments import aware
 from portfolio.services.accounts.signing_in import SEEN_EVERY, mark_seen, open_sign_in
 from portfolio.web import accounts_cookie, store
 
+_PATIENCE = 0.1
+
 PUBLIC = frozenset({"static", "signing_in.sign_in", "signing_in.join"})
 
 

@@ -26,22 +26,8 @@ def index() -> ResponseReturnValue:
 def invite() -> ResponseReturnValue:
     """Make a one-time link for somebody new, and show it this once."""
     form = InviteForm.of_request()
-    if not form.is_good:
-        return _page(form), 400
-    try:
-        with store.writing() as session:
-            invited = service.invite_person(
-                session,
-                store.viewer(),
-                email=form.email.data or "",
-                name=form.name.data or "",
-                role=Role(form.role.data),
-                now=store.now(),
-            )
-    except InputError as error:
-        form.refuse(error.problems)
-        return _page(form), 400
-    return _link_page(invited)
+    invited = _invited(form) if form.is_good else None
+    return (_page(form), 400) if invited is None else _link_page(invited)
 
 
 @blueprint.post("/<int:person_id>/link")
@@ -85,6 +71,23 @@ def withdraw(invitation_id: int) -> ResponseReturnValue:
     with store.writing() as session:
         email = service.withdraw(session, store.viewer(), invitation_id, store.now())
     return _back(f"The link for {email} no longer works.")
+
+
+def _invited(form: InviteForm) -> Invited | None:
+    """The link; None where the form was refused, which then says why."""
+    try:
+        with store.writing() as session:
+            return service.invite_person(
+                session,
+                store.viewer(),
+                email=form.email.data or "",
+                name=form.name.data or "",
+                role=Role(form.role.data),
+                now=store.now(),
+            )
+    except InputError as error:
+        form.refuse(error.problems)
+        return None
 
 
 def _page(form: InviteForm) -> str:

@@ -67,13 +67,17 @@ def new() -> ResponseReturnValue:
     asked = request.form.get("find", "")
     if request.method == "POST" and not asked and form.validate() and _granted(form, chosen):
         return redirect(url_for("sharing.index"))
-    with store.reading() as session:
-        text = form.text.data or ""
-        if asked == "all":
-            chosen += lists.matching_buildings(session, store.viewer(), text)[:MOST_CHOSEN]
-        found = lists.choose_buildings(session, store.viewer(), text, chosen, limit=MOST_SHOWN)
+    found = _choice(form.text.data or "", chosen, choose_all=asked == "all")
     status = 400 if form.told_errors else 200
     return render_template("accounts/sharing_new.html", form=form, found=found), status
+
+
+def _choice(text: str, chosen: list[int], *, choose_all: bool) -> lists.Choice:
+    with store.reading() as session:
+        viewer = store.viewer()
+        if choose_all:
+            chosen = [*chosen, *lists.matching_buildings(session, viewer, text)][:MOST_CHOSEN]
+        return lists.choose_buildings(session, viewer, text, chosen, limit=MOST_SHOWN)
 
 
 def _granted(form: GrantForm, chosen: list[int]) -> bool:

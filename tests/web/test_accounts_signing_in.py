@@ -207,6 +207,15 @@ def test_being_seen_is_written_at_most_once_a_minute(people_app: Flask, clock: C
     assert _seen(people_app) == clock.now.replace(tzinfo=None)
 
 
+def test_a_page_is_shown_while_somebody_elses_save_takes_long(
+    people_app: Flask, clock: Clock
+) -> None:
+    client = signed_in(people_app, READER)
+    clock.tick(minutes=2)
+    with people_app.app_context(), store.writing():
+        assert client.get("/account").status_code == 200
+
+
 def _seen(app: Flask) -> object:
     with app.app_context(), store.reading() as session:
         return session.scalars(sa.select(SignIn.seen_at)).one()
