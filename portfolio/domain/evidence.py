@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 
@@ -92,6 +92,10 @@ class Classification:
     report_ref: str = ""
 
 
+WITHOUT_WALL_BEHIND = frozenset({("BS 8414", "2")})
+"""Parts that mount the wall on a frame (published: BSI notice, 8 May 2019)."""
+
+
 @dataclass(frozen=True, slots=True)
 class TestRecord:
     """One large-scale test of one build-up, with everything that decides who may lean on it."""
@@ -113,6 +117,13 @@ class TestRecord:
     consent: Consent = Consent.NOT_ASKED
     leans_on: tuple[str, ...] = ()
     source: str = ""
+
+    def __post_init__(self) -> None:
+        """On a frame there is no wall behind to stop the fire: burn-through is never beside the
+        point, so a record that says it does not apply has not told it."""
+        if (self.standard, self.part) in WITHOUT_WALL_BEHIND and self.criteria.burn_through is None:
+            told = replace(self.criteria, burn_through=Answer3.UNKNOWN)
+            object.__setattr__(self, "criteria", told)
 
 
 def outcome_from_criteria(criteria: Criteria) -> Outcome:

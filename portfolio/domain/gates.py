@@ -101,7 +101,8 @@ def by_reference(gate: Gate) -> Gate:
 def what_stands(tests: Collection[TestRecord]) -> dict[str, tuple[Standing, Outcome]]:
     """Standing and outcome of each test, for the gate of those that lean on it.
 
-    What leans on something fallen, missing or, in the end, on itself is no pass to lean on.
+    What leans on something fallen, missing, on a pass that is only printed or, in the end, on
+    itself is no pass to lean on.
     """
     stands: set[str] = set()
     before = -1
@@ -110,7 +111,8 @@ def what_stands(tests: Collection[TestRecord]) -> dict[str, tuple[Standing, Outc
         stands |= {
             test.ref
             for test in tests
-            if (test.standing, outcome_of(test)) == (Standing.LIVE, Outcome.PASSED)
+            if test.standing is Standing.LIVE
+            and outcome_of(test) is outcome_from_criteria(test.criteria) is Outcome.PASSED
             and stands.issuperset(test.leans_on)
         }
     found = {}
@@ -149,6 +151,8 @@ def _pairing_gate(test: TestRecord, pairings: Collection[Pairing]) -> Gate:
             if pairing.may and paper.annex and pairing.annex != paper.annex:
                 reason = f"part {test.part} is classified to annex {pairing.annex}"
                 return Gate(name, Answer3.NOT_MET, reason, pairing.source)
+            if pairing.may and not paper.annex:
+                return Gate(name, Answer3.UNKNOWN, "the annex is not recorded", pairing.source)
             answer = Answer3.MET if pairing.may else Answer3.NOT_MET
             verb = "classifies" if pairing.may else "cannot classify"
             reason = f"{paper.document} {paper.edition} {verb} edition {test.edition}"

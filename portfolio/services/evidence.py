@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from portfolio.db.models import Organisation, TestConsent, TestRecord
 from portfolio.domain.errors import InputError, Problem
 from portfolio.domain.evidence import (
+    WITHOUT_WALL_BEHIND,
     Answer3,
     Consent,
     Holding,
@@ -209,9 +210,22 @@ def _outcome() -> sa.ColumnElement[str]:
         TestRecord.no_early_end,
     )
     failed = sa.or_(*(criterion == Answer3.NOT_MET for criterion in criteria))
-    # burn-through is NULL where it does not apply, and then it is not asked
+    # burn-through is NULL where it does not apply, and then it is not asked; it always applies
+    # to a wall on a frame, see evidence.TestRecord
+    on_frame = sa.or_(
+        *(
+            (TestRecord.standard == standard) & (TestRecord.part == part)
+            for standard, part in WITHOUT_WALL_BEHIND
+        )
+    )
+    beside_the_point = TestRecord.burn_through.is_(None) & ~on_frame
     all_met = sa.and_(
-        *(sa.or_(criterion == Answer3.MET, criterion.is_(None)) for criterion in criteria)
+        *(
+            sa.or_(criterion == Answer3.MET, beside_the_point)
+            if criterion is TestRecord.burn_through
+            else criterion == Answer3.MET
+            for criterion in criteria
+        )
     )
     return sa.case(
         (failed | (TestRecord.printed_outcome == Outcome.FAILED), Outcome.FAILED.value),

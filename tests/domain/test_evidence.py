@@ -106,3 +106,11 @@ def test_a_test_shown_by_reference_only_keeps_its_outcome_and_tells_nothing_of_i
 def test_each_part_of_the_test_standard_has_its_substrate(part: str, substrate: str) -> None:
     assert SUBSTRATE_OF_PART["BS 8414", part] == substrate
     assert substrate in load_reference().vocabulary["substrate"].singles
+
+
+def test_burn_through_is_never_beside_the_point_on_a_frame() -> None:
+    met = Answer3.MET
+    told = Criteria(met, met, None, met, met)
+    parts = {part: make_test(part=part, criteria=told) for part in ("1", "2")}
+    found = {part: outcome_from_criteria(test.criteria) for part, test in parts.items()}
+    assert found == {"1": Outcome.PASSED, "2": Outcome.NOT_TOLD}

@@ -91,7 +91,7 @@ def test_a_classified_passing_test_held_in_full_with_consent_meets_every_gate(na
         ("2", "2020", "A", NOT_MET, "not reviewed, whatever the annex"),
         ("1", "2015", "B", NOT_MET, "the annex of the other part"),
         ("2", "2015", "A", NOT_MET, "the annex of the other part"),
-        ("2", "2015", "", MET, "no annex recorded"),
+        ("2", "2015", "", UNKNOWN, "no annex recorded"),
         ("2", "1999", "B", UNKNOWN, "nothing is recorded about such an edition"),
         ("", "2015", "A", UNKNOWN, "the part is not recorded"),
         ("2", "", "B", UNKNOWN, "the edition is not recorded"),
@@ -199,6 +199,11 @@ def test_an_assessment_stands_only_as_far_down_as_everything_it_leans_on(
     tests += [make_test(ref="withdrawn", standing=Standing.WITHDRAWN)]
     tests += [make_test(ref="failed", fails=True)]
     assert (what_stands(tests)["A"] == (Standing.LIVE, Outcome.PASSED)) is stands, why
+
+
+def test_a_pass_that_is_only_printed_is_none_to_lean_on() -> None:
+    printed = make_test(ref="T9", criteria=Criteria(), printed_outcome=Outcome.PASSED)
+    assert what_stands([printed])["T9"] == (Standing.LIVE, Outcome.NOT_TOLD)
 
 
 def test_what_fell_keeps_its_standing_and_is_no_pass_to_lean_on() -> None:
