@@ -17,6 +17,13 @@ _SQLITE = {
         f"BEGIN SELECT RAISE(ABORT, '{_SAYS}'); END"
     )
     for act in ("update", "delete")
+} | {
+    # to SQLite, REPLACE is an insertion that no trigger against deleting hears of
+    "event_no_replace": (
+        "CREATE TRIGGER event_no_replace BEFORE INSERT ON event "
+        "WHEN EXISTS (SELECT 1 FROM event WHERE id = NEW.id) "
+        f"BEGIN SELECT RAISE(ABORT, '{_SAYS}'); END"
+    )
 }
 _POSTGRES_FUNCTION = (
     "CREATE OR REPLACE FUNCTION event_is_append_only() RETURNS trigger LANGUAGE plpgsql AS "

@@ -120,13 +120,16 @@ def broken_at(session: Session) -> str | None:
     """What is wrong with the chain, in words; None when it is whole."""
     last, count = FIRST_HASH, 0
     query = sa.select(Event).order_by(Event.id).execution_options(yield_per=_READ_AT_ONCE)
-    for event in session.scalars(query):
-        row = {column.name: getattr(event, column.name) for column in Event.__table__.columns}
-        if row["previous_hash"] != last:
-            return f"entry {event.id} does not follow the entry before it: one is missing or moved"
-        if row["hash"] != entry_hash(row):
-            return f"entry {event.id} has been altered"
-        last, count = event.hash, count + 1
+    with session.scalars(query) as events:
+        for event in events:
+            row = {column.name: getattr(event, column.name) for column in Event.__table__.columns}
+            if row["previous_hash"] != last:
+                return (
+                    f"entry {event.id} does not follow the entry before it: one is missing or moved"
+                )
+            if row["hash"] != entry_hash(row):
+                return f"entry {event.id} has been altered"
+            last, count = event.hash, count + 1
     head = session.get(LogHead, _ONLY)
     expected = (head.entries, head.last_hash) if head else (0, FIRST_HASH)
     if (count, last) != expected:

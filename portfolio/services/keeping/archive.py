@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import struct
 import zipfile
 import zlib
 from collections.abc import Iterable, Iterator
@@ -15,6 +16,21 @@ from portfolio.domain.errors import InputError
 
 FORMAT = 1
 MANIFEST = "manifest.json"
+# what reading a damaged ZIP raises: a flipped byte may ask for a password, for a method of packing
+# that there is not, or for a place before the beginning
+_DAMAGE = (
+    zipfile.BadZipFile,
+    zlib.error,
+    struct.error,
+    KeyError,
+    TypeError,
+    ValueError,
+    AttributeError,
+    OverflowError,
+    EOFError,
+    OSError,
+    RuntimeError,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +65,7 @@ class ArchiveWriter:
         digest, count = hashlib.sha256(), 0
         with self._zip.open(f"{table}.jsonl", "w", force_zip64=True) as stream:
             for row in rows:
-                line = json.dumps(row, ensure_ascii=False, sort_keys=True).encode() + b"\n"
+                line = json.dumps(row, ensure_ascii=False).encode() + b"\n"
                 stream.write(line)
                 digest.update(line)
                 count += 1
@@ -62,6 +78,10 @@ class ArchiveWriter:
         self._zip.close()
         return manifest
 
+    def give_up(self) -> None:
+        """Close the file without a manifest."""
+        self._zip.close()
+
 
 def read_manifest(path: Path) -> Manifest:
     """The manifest of a backup. Raises InputError for a file that is none."""
@@ -69,14 +89,14 @@ def read_manifest(path: Path) -> Manifest:
         with zipfile.ZipFile(path) as archive:
             found = json.loads(archive.read(MANIFEST))
         manifest = Manifest(
-            found["format"],
-            found["revision"],
-            found["made_at"],
+            int(found["format"]),
+            str(found["revision"]),
+            str(found["made_at"]),
             tuple(Part(**part) for part in found["parts"]),
         )
-    except OSError as error:
+    except FileNotFoundError as error:
         raise InputError(f"{path.name} cannot be opened: {error.strerror}.") from error
-    except (zipfile.BadZipFile, KeyError, TypeError, ValueError) as error:
+    except _DAMAGE as error:
         raise InputError(f"{path.name} is no backup of this program, or it is damaged.") from error
     if manifest.format != FORMAT:
         raise InputError(
@@ -109,5 +129,5 @@ def _lines(path: Path, part: Part) -> Iterator[bytes]:
     try:
         with zipfile.ZipFile(path) as archive, archive.open(f"{part.name}.jsonl") as stream:
             yield from stream
-    except (zipfile.BadZipFile, zlib.error, KeyError, EOFError, ValueError) as error:
+    except _DAMAGE as error:
         raise InputError(f"{path.name} is damaged: {part.name} cannot be read.") from error

@@ -37,9 +37,16 @@ def _write(engine: sa.Engine, path: Path, now: datetime) -> None:
     with _one_picture(engine) as connection, connection.begin():
         revision = schema_revision(connection)
         writer = ArchiveWriter(path, revision, now.isoformat())
-        for table in tables_of(connection):
-            writer.add(table.name, rows_out(connection, table))
+        try:
+            for table in tables_of(connection):
+                writer.add(table.name, rows_out(connection, table))
+        except BaseException:
+            writer.give_up()
+            raise
         writer.close()
+    # the name must not outlive a power cut that the content does not
+    with path.open("rb+") as written:
+        os.fsync(written.fileno())
 
 
 def _one_picture(engine: sa.Engine) -> sa.Connection:

@@ -8,17 +8,24 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from portfolio.db.append_only import lifted
+from portfolio.db.people import FailedSignIn, SignIn
 from portfolio.db.session import engine_for, is_known_revision, upgrade
 from portfolio.domain.errors import InputError
 from portfolio.services.keeping.archive import Manifest, rows_of, verify
 from portfolio.services.keeping.tables import rows_in, rows_out, tables_of
 
+_NOT_BROUGHT_BACK = {SignIn.__tablename__, FailedSignIn.__tablename__}
+# what rows raise that were not written by a backup of this schema
+_NO_ROWS = (sa.exc.SQLAlchemyError, KeyError, TypeError, ValueError, AttributeError)
+
 
 def restore(engine: sa.Engine, path: Path) -> Manifest:
     """Replace everything in the store by the backup, in one transaction.
 
-    The store must be at this program's schema; the backup may be older. Raises InputError for a
-    damaged backup or one of a newer program; then nothing has changed.
+    The store must be at this program's schema; the backup may be older. Nobody is signed in
+    afterwards: whoever was then may have been signed out since, for a reason. Raises InputError
+    for a damaged backup, one of a newer program, or one with something that this database cannot
+    keep; then nothing has changed.
     """
     manifest = verify(path)
     if not is_known_revision(manifest.revision):
@@ -30,6 +37,11 @@ def restore(engine: sa.Engine, path: Path) -> Manifest:
         aside = _aside(Path(folder), path, manifest)
         try:
             _swap_in(engine, aside)
+        except (sa.exc.DataError, sa.exc.IntegrityError) as error:
+            raise InputError(
+                f"{path.name} holds something that this database cannot keep: {error.orig}. "
+                "Nothing has been restored."
+            ) from error
         finally:
             aside.dispose()
     return manifest
@@ -40,19 +52,28 @@ def _aside(folder: Path, path: Path, manifest: Manifest) -> sa.Engine:
     url = f"sqlite:///{folder / 'aside.sqlite3'}"
     upgrade(url, manifest.revision)
     engine = engine_for(url)
+    try:
+        _fill(engine, path, manifest)
+    except _NO_ROWS as error:
+        raise InputError(
+            f"{path.name} is damaged: its rows do not fit its schema. Nothing has been restored."
+        ) from error
+    finally:
+        engine.dispose()
+    upgrade(url)
+    return engine_for(url)
+
+
+def _fill(engine: sa.Engine, path: Path, manifest: Manifest) -> None:
+    parts = {part.name: part for part in manifest.parts}
     with engine.execution_options(writes=True).begin() as connection:
-        parts = {part.name: part for part in manifest.parts}
         tables = tables_of(connection)
         if {table.name for table in tables} != parts.keys():
-            engine.dispose()
             raise InputError(f"{path.name} is damaged: its tables are not those of its schema.")
         with lifted(connection):
             _empty(connection, tables)
             for table in tables:
                 rows_in(connection, table, rows_of(path, parts[table.name]))
-    engine.dispose()
-    upgrade(url)
-    return engine_for(url)
 
 
 def _swap_in(engine: sa.Engine, aside: sa.Engine) -> None:
@@ -64,7 +85,8 @@ def _swap_in(engine: sa.Engine, aside: sa.Engine) -> None:
         tables = tables_of(target)
         _empty(target, tables)
         for table in tables:
-            rows_in(target, table, rows_out(source, table))
+            if table.name not in _NOT_BROUGHT_BACK:
+                rows_in(target, table, rows_out(source, table))
         _restart_counters(target, tables)
 
 

@@ -16,14 +16,20 @@ def tables_of(connection: sa.Connection) -> list[sa.Table]:
     """The tables as they are in the store, each after those it refers to."""
     metadata = sa.MetaData()
     metadata.reflect(connection)
+    for table in metadata.tables.values():
+        for column in table.columns:
+            if isinstance(column.type, sa.JSON):
+                # or nothing would come back as JSON's null, which is something to a query
+                column.type.none_as_null = True
     return [table for table in metadata.sorted_tables if table.name != _SCHEMA_TABLE]
 
 
 def rows_out(connection: sa.Connection, table: sa.Table) -> Iterator[dict[str, Any]]:
     """Every row as plain JSON values, in the order of the key."""
     query = sa.select(table).order_by(*table.primary_key.columns)
-    for row in connection.execution_options(yield_per=_BATCH).execute(query).mappings():
-        yield {key: _plain(value) for key, value in row.items()}
+    with connection.execute(query, execution_options={"yield_per": _BATCH}) as rows:
+        for row in rows.mappings():
+            yield {key: _plain(value) for key, value in row.items()}
 
 
 def rows_in(connection: sa.Connection, table: sa.Table, rows: Iterable[dict[str, Any]]) -> None:
