@@ -64,7 +64,7 @@ def _is_known() -> bool:
 
 def _mark_seen(token: str, now: datetime) -> None:
     try:
-        with store.writing(patience=1) as session:
+        with store.writing(patience=_PATIENCE) as session:
             mark_seen(session, token, now)
     except BusyError:
         # a long save holds the store: the page matters more than the minute
