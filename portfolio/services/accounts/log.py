@@ -32,6 +32,8 @@ SUBJECTS = (
     "organisation",
     "person",
     "invitation",
+    "import",
+    "export",
 )
 MOST_AT_ONCE = 100_000
 _ACCOUNTS = ("person", "invitation")
