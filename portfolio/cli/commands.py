@@ -10,12 +10,13 @@ from portfolio.cli.demo import demo
 from portfolio.cli.keeping import backup, log, restore
 from portfolio.cli.packing import pack
 from portfolio.cli.people import people
+from portfolio.cli.refusing import Commands
 from portfolio.cli.reports import coverage, explain, gaps
 from portfolio.cli.serve import serve
 from portfolio.cli.sheets import import_, template
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="portfolio-tracker")
 def portfolio() -> None:
     """Which tested wall stands behind each façade zone, what differs, what nobody knows.

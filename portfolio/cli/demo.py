@@ -50,7 +50,8 @@ def demo(host: str, port: int, *, no_serve: bool, as_json: bool) -> None:
         rows = list_gaps(session, LOCAL, GapFilter(gaps_only=False)).rows
     if as_json:
         told = [asdict(account) for account in accounts]
-        print_json({"database": url, "coverage": dict(_counts(rows)), "accounts": told})
+        address = sa.make_url(url).render_as_string(hide_password=True)
+        print_json({"database": address, "coverage": dict(_counts(rows)), "accounts": told})
     else:
         _summarise(rows)
         _introduce(accounts)

@@ -24,7 +24,7 @@ def print_json(found: object) -> None:
 
 def print_table(headers: Sequence[str], rows: Sequence[Sequence[Cell]]) -> None:
     """Columns as wide as needed up to a limit; longer texts are shortened with an ellipsis."""
-    texts = [[_text(cell) for cell in row] for row in rows]
+    texts = [[shown(cell) for cell in row] for row in rows]
     widths = [
         max(len(header), *(len(row[i]) for row in texts)) if texts else len(header)
         for i, header in enumerate(headers)
@@ -34,10 +34,11 @@ def print_table(headers: Sequence[str], rows: Sequence[Sequence[Cell]]) -> None:
         click.echo(line.rstrip())
 
 
-def _text(cell: Cell) -> str:
+def shown(cell: Cell) -> str:
+    """On one line, short enough for a column."""
     if cell is None:
         return "unknown"
-    text = f"{cell:g}" if isinstance(cell, float) else str(cell)
+    text = " ".join((f"{cell:g}" if isinstance(cell, float) else str(cell)).split())
     return text if len(text) <= _WIDEST else text[: _WIDEST - 1] + "…"
 
 
@@ -45,6 +46,12 @@ def print_caution() -> None:
     """The caution, under what a person reads."""
     click.echo()
     click.echo(textwrap.fill(CAUTION, 96))
+
+
+def show_stage(doing: str) -> None:
+    """What takes a while now, for people who watch."""
+    if sys.stderr.isatty():
+        click.echo(f"{doing} …", err=True)
 
 
 def show_progress(done: int, total: int) -> None:

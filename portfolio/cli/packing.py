@@ -37,6 +37,8 @@ def pack(
     as_json: bool,
 ) -> None:
     """Write the evidence pack of BUILDING as one workbook."""
+    if as_of is not None and as_of.date() > today():
+        raise click.UsageError(f"Nobody knows yet what will be known on {as_of:%Y-%m-%d}.")
     with writing(open_store()) as session:
         viewer = viewer_named(session, as_person)
         building_id = find_building(session, viewer, building, owner)
@@ -47,7 +49,8 @@ def pack(
             content = pack_looking_back(session, viewer, building_id, day, today=today())
         log_export(session, viewer, f"evidence pack of {building}")
     safe = "".join(c if c.isalnum() or c in "-_." else "-" for c in building)
-    path = target or Path(f"evidence-{safe}.xlsx")
+    day_of = "" if as_of is None else f"-{as_of:%Y-%m-%d}"
+    path = target or Path(f"evidence-{safe}{day_of}.xlsx")
     path.write_bytes(content)
     if as_json:
         print_json({"building": building, "file": str(path), "bytes": len(content)})

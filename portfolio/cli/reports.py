@@ -5,13 +5,18 @@ from __future__ import annotations
 from typing import Any
 
 import click
+from sqlalchemy.orm import Session
 
 from portfolio.cli.output import json_option, print_caution, print_json, print_table
-from portfolio.cli.store import open_store, today, viewer_named
+from portfolio.cli.store import check_owner, open_store, today, viewer_named
 from portfolio.db.session import reading
+from portfolio.domain.coverage import Coverage
+from portfolio.domain.errors import NotFoundError
 from portfolio.services.explaining import Explanation, explain_fully, find_zone
 from portfolio.services.gaps import GapFilter, GapRow, list_gaps
+from portfolio.services.viewer import Viewer
 
+_NO_ZONE = "No zone is recorded here: there is nothing to tell yet."
 owner_option = click.option("--owner", default="", help="Only this owner (its reference).")
 as_option = click.option(
     "--as", "as_person", default="", metavar="EMAIL", help="See what this person sees."
@@ -32,7 +37,8 @@ def _coverage_fields(row: GapRow) -> dict[str, Any]:
 
 
 def _words(row: GapRow) -> str:
-    return row.coverage.value + (" (by inference)" if row.by_inference else "")
+    inferred = " (by inference)" if row.by_inference else ""
+    return row.coverage.value + inferred + (" (covered too)" if row.covered_too else "")
 
 
 @click.command()
@@ -43,9 +49,13 @@ def coverage(owner: str, as_person: str, *, as_json: bool) -> None:
     """The coverage of every zone, gaps first."""
     with reading(open_store()) as session:
         viewer = viewer_named(session, as_person)
+        check_owner(session, owner)
         rows = list_gaps(session, viewer, GapFilter(owner=owner, gaps_only=False)).rows
     if as_json:
         print_json([_coverage_fields(row) for row in rows])
+        return
+    if not rows:
+        click.echo(_NO_ZONE)
         return
     print_table(
         ["Owner", "Building", "Zone", "Coverage", "Wall", "Tests", "Conflicts"],
@@ -74,11 +84,19 @@ def gaps(owner: str, first: int | None, as_person: str, *, as_json: bool) -> Non
     """The zones that are not covered, in order, with what placed them there."""
     with reading(open_store()) as session:
         viewer = viewer_named(session, as_person)
+        check_owner(session, owner)
         rows = list_gaps(session, viewer, GapFilter(owner=owner), limit=first).rows
+        zones = list_gaps(session, viewer, GapFilter(owner=owner, gaps_only=False), limit=1).total
     if as_json:
         print_json([_coverage_fields(row) | _gap_fields(row) for row in rows])
         return
-    print_gaps(rows)
+    if not zones:
+        click.echo(_NO_ZONE)
+        return
+    if rows:
+        print_gaps(rows)
+    else:
+        click.echo(f"No gap: every zone of {zones} is covered.")
     print_caution()
 
 
@@ -120,18 +138,36 @@ def print_gaps(rows: tuple[GapRow, ...]) -> None:
 @json_option
 def explain(zone: str, owner: str, as_person: str, *, as_json: bool) -> None:
     """Every comparison of one zone with the tests its owner may see, nearest first."""
-    building_ref, slash, zone_ref = zone.partition("/")
-    if not slash or not zone_ref:
+    if not all(zone.partition("/")):
         raise click.UsageError('Name the zone as BUILDING/ZONE, for example "B-01/Z-2".')
     with reading(open_store()) as session:
         viewer = viewer_named(session, as_person)
-        zone_id = find_zone(session, viewer, building_ref, zone_ref, owner)
+        zone_id = _zone_named(session, viewer, zone, owner)
         found = explain_fully(session, viewer, zone_id, today())
     if as_json:
         print_json(_explanation_fields(found))
     else:
         _print_explanation(found)
         print_caution()
+
+
+def _zone_named(session: Session, viewer: Viewer, name: str, owner: str) -> int:
+    """The zone named BUILDING/ZONE; either reference may hold a slash itself."""
+    check_owner(session, owner)
+    parts = name.split("/")
+    found = set()
+    refused: list[NotFoundError] = []
+    for place in range(1, len(parts)):
+        building_ref, zone_ref = "/".join(parts[:place]), "/".join(parts[place:])
+        try:
+            found.add(find_zone(session, viewer, building_ref, zone_ref, owner))
+        except NotFoundError as error:
+            refused.append(error)
+    if len(found) == 1:
+        return found.pop()
+    if found:
+        raise NotFoundError(f'"{name}" may mean more than one zone: see their pages instead.')
+    raise refused[0]
 
 
 def _explanation_fields(found: Explanation) -> dict[str, Any]:
@@ -165,10 +201,14 @@ def _explanation_fields(found: Explanation) -> dict[str, Any]:
 def _print_explanation(found: Explanation) -> None:
     gathered, state = found.gathered, found.coverage
     inferred = " by inference" if state.by_inference else ""
+    too = ", covered too" if state.covered_too else ""
+    rests = state.coverage in (Coverage.COVERED, Coverage.CONTRADICTED)
     click.echo(
-        f"{gathered.building.ref}/{gathered.zone.ref}: {state.coverage.value}{inferred}; "
-        f"resting on: {', '.join(state.tests) or 'nothing'}"
+        f"{gathered.building.ref}/{gathered.zone.ref}: {state.coverage.value}{inferred}{too}; "
+        f"{'resting on' if rests else 'nearest'}: {', '.join(state.tests) or 'nothing'}"
     )
+    if state.conflicts:
+        click.echo(f"Surveys contradict each other on: {', '.join(state.conflicts)}")
     for comparison in found.comparisons:
         click.echo(f"\n{comparison.test.ref} {comparison.test.title}: {comparison.verdict}")
         for gate in comparison.gates:

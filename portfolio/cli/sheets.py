@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import click
 from sqlalchemy.orm import Session
 
-from portfolio.cli.output import json_option, print_json, print_table, show_progress
+from portfolio.cli.output import (
+    json_option,
+    print_json,
+    print_table,
+    show_progress,
+    show_stage,
+    shown,
+)
 from portfolio.cli.store import open_store, today
 from portfolio.db.session import reading, writing
 from portfolio.domain.errors import InputError, Problem
@@ -27,6 +35,8 @@ from portfolio.sheets.template import write_template
 def template(target: Path | None, *, as_json: bool) -> None:
     """Write the empty workbook to fill in (portfolio-template.xlsx unless TARGET is given)."""
     path = target or Path("portfolio-template.xlsx")
+    if path.exists():
+        raise InputError(f"{path} is there already, and may be filled in: name another file.")
     write_template(path)
     if as_json:
         print_json({"file": str(path)})
@@ -67,6 +77,7 @@ def import_(
 
 def planned(session: Session, paths: tuple[Path, ...]) -> ImportPlan:
     """The plan of importing these files. Raises InputError with every problem there is."""
+    show_stage("Reading")
     drafts = convert(read_paths(list(paths)), load_reference())
     plan = plan_import(session, LOCAL, drafts)
     if plan.problems:
@@ -78,7 +89,7 @@ def _report(
     counts: dict[str, tuple[int, int, int]], problems: tuple[Problem, ...], *, saved: bool
 ) -> None:
     for problem in problems:
-        click.echo(str(problem), err=True)
+        click.echo(str(replace(problem, value=shown(problem.value))), err=True)
     if problems:
         click.echo(f"\n{len(problems)} problem(s). Nothing has been saved.", err=True)
         return

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from pathlib import Path
 
+import click
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from portfolio.db.models import Organisation
 from portfolio.db.people import Person
 from portfolio.db.session import database_url, engine_for, is_current, upgrade
 from portfolio.domain.errors import NotFoundError, PortfolioError
@@ -20,13 +23,44 @@ def open_store(url: str | None = None) -> sa.Engine:
     The embedded database is brought up to it; a shared one is only upgraded on purpose.
     """
     url = url or database_url()
+    is_new = check_file(url)
     if not is_current(url):
         if not url.startswith("sqlite"):
             raise PortfolioError(
                 "The database is not at this program's schema. Run: portfolio db upgrade"
             )
         upgrade(url)
+        if is_new:
+            click.echo(f"Made a new database: {sa.make_url(url).database}", err=True)
     return engine_for(url)
+
+
+def check_file(url: str) -> bool:
+    """Whether an embedded database is still to be made. Refuses what is not a database of ours."""
+    address = sa.make_url(url)
+    if address.get_backend_name() != "sqlite":
+        return False
+    path = Path(address.database or "")
+    if address.database in (None, "", ":memory:"):
+        raise PortfolioError("Name the file of the database: a portfolio is kept, not forgotten.")
+    if not path.exists():
+        if not path.parent.is_dir():
+            raise PortfolioError(f"There is no folder {path.parent} for the database.")
+        return True
+    engine = sa.create_engine(url)
+    try:
+        tables = set(sa.inspect(engine).get_table_names())
+    finally:
+        engine.dispose()
+    if tables and "alembic_version" not in tables:
+        raise PortfolioError(f"{path} is the database of another program. Nothing was changed.")
+    return False
+
+
+def check_owner(session: Session, ref: str) -> None:
+    """Refuse an owner that there is not: a typing error must not look like "no gaps"."""
+    if ref and session.scalar(sa.select(Organisation.id).where(Organisation.ref == ref)) is None:
+        raise NotFoundError(f'There is no organisation "{ref}".')
 
 
 def viewer_named(session: Session, email: str) -> Viewer:
