@@ -416,6 +416,7 @@ def upgrade() -> None:
         sa.Column("by_inference", sa.Boolean(), nullable=False),
         sa.Column("zones", sa.Integer(), nullable=False),
         sa.Column("gaps", sa.Integer(), nullable=False),
+        sa.Column("in_conflict", sa.Integer(), nullable=False),
         sa.Column("top_floor_height_m", sa.Double(), nullable=True),
         sa.Column("height_band", sa.String(length=20), nullable=False),
         sa.Column("people", sa.Integer(), nullable=True),
@@ -558,39 +559,71 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_zone_building_id"), ["building_id"], unique=False)
 
     op.create_table(
-        "building_count",
+        "building_coverage",
         sa.Column("building_id", sa.Integer(), nullable=False),
         sa.Column(
-            "subject",
+            "coverage",
             sa.Enum(
-                "coverage",
-                "unknown",
-                "conflict",
-                "in-conflict",
-                name="subject",
+                "covered",
+                "contradicted",
+                "to-assess",
+                "too-little-known",
+                "no-matching-evidence",
+                name="coverage",
                 native_enum=False,
                 create_constraint=True,
                 length=40,
             ),
             nullable=False,
         ),
-        sa.Column("key", sa.String(length=60), nullable=False),
+        sa.Column("by_inference", sa.Boolean(), nullable=False),
         sa.Column("organisation_id", sa.Integer(), nullable=False),
+        sa.Column("height_band", sa.String(length=20), nullable=False),
         sa.Column("zones", sa.Integer(), nullable=False),
         sa.Column("area_m2", sa.Double(), nullable=False),
         sa.Column("area_unknown", sa.Integer(), nullable=False),
         sa.ForeignKeyConstraint(
             ["building_id"],
             ["building_result.building_id"],
-            name=op.f("fk_building_count_building_id"),
+            name=op.f("fk_building_coverage_building_id"),
             ondelete="CASCADE",
         ),
-        sa.PrimaryKeyConstraint("building_id", "subject", "key", name=op.f("pk_building_count")),
+        sa.PrimaryKeyConstraint(
+            "building_id", "coverage", "by_inference", name=op.f("pk_building_coverage")
+        ),
     )
-    with op.batch_alter_table("building_count", schema=None) as batch_op:
+    op.create_table(
+        "building_missing",
+        sa.Column("building_id", sa.Integer(), nullable=False),
+        sa.Column(
+            "missing",
+            sa.Enum(
+                "unknown",
+                "conflict",
+                name="missing",
+                native_enum=False,
+                create_constraint=True,
+                length=40,
+            ),
+            nullable=False,
+        ),
+        sa.Column("parameter", sa.String(length=60), nullable=False),
+        sa.Column("organisation_id", sa.Integer(), nullable=False),
+        sa.Column("gaps", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["building_id"],
+            ["building_result.building_id"],
+            name=op.f("fk_building_missing_building_id"),
+            ondelete="CASCADE",
+        ),
+        sa.PrimaryKeyConstraint(
+            "building_id", "missing", "parameter", name=op.f("pk_building_missing")
+        ),
+    )
+    with op.batch_alter_table("building_missing", schema=None) as batch_op:
         batch_op.create_index(
-            "ix_building_count_subject",
-            ["subject", "key", "organisation_id", "building_id", "zones"],
+            "ix_building_missing_parameter",
+            ["missing", "parameter", "organisation_id", "building_id", "gaps"],
             unique=False,
         )
 
@@ -715,6 +748,7 @@ def upgrade() -> None:
         sa.Column("by_inference", sa.Boolean(), nullable=False),
         sa.Column("covered_too", sa.Boolean(), nullable=False),
         sa.Column("is_gap", sa.Boolean(), nullable=False),
+        sa.Column("has_conflict", sa.Boolean(), nullable=False),
         sa.Column(
             "position",
             sa.String(length=300).with_variant(sa.String(length=300, collation="C"), "postgresql"),
@@ -839,10 +873,11 @@ def downgrade() -> None:
         batch_op.drop_index("ix_building_wall_alike")
 
     op.drop_table("building_wall")
-    with op.batch_alter_table("building_count", schema=None) as batch_op:
-        batch_op.drop_index("ix_building_count_subject")
+    with op.batch_alter_table("building_missing", schema=None) as batch_op:
+        batch_op.drop_index("ix_building_missing_parameter")
 
-    op.drop_table("building_count")
+    op.drop_table("building_missing")
+    op.drop_table("building_coverage")
     with op.batch_alter_table("zone", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_zone_building_id"))
 

@@ -315,6 +315,7 @@ class ZoneResult(Base):
     by_inference: Mapped[bool]
     covered_too: Mapped[bool]
     is_gap: Mapped[bool]
+    has_conflict: Mapped[bool]
     #: sorts gaps in their order: the steps' places, then building and zone; "~" before what is
     #: no gap, so that it comes after all gaps
     position: Mapped[str] = mapped_column(ORDERED_TEXT)
@@ -341,6 +342,8 @@ class BuildingResult(Base):
     by_inference: Mapped[bool]
     zones: Mapped[int]
     gaps: Mapped[int]
+    #: zones where surveys disagree and nobody has settled it
+    in_conflict: Mapped[int]
     top_floor_height_m: Mapped[float | None]
     height_band: Mapped[str] = mapped_column(sa.String(20), default="")
     people: Mapped[int | None]

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from portfolio.db.base import Base, stored_enum
 from portfolio.db.models import BuildingResult, TestRecord, ZoneResult
+from portfolio.domain.coverage import Coverage
 from portfolio.domain.leaning import Way
 
 
@@ -35,39 +36,56 @@ class ZoneTest(Base):
     organisation_id: Mapped[int]
 
 
-class Counted(StrEnum):
-    """What is counted of a building's zones."""
+class BuildingCoverage(Base):
+    """A building's zones of one coverage, and their area."""
 
-    #: by coverage, with "by inference" as marks know it
-    COVERAGE = "coverage"
-    #: gaps, by parameter that nobody knows
+    __tablename__ = "building_coverage"
+
+    building_id: Mapped[int] = mapped_column(
+        sa.ForeignKey(BuildingResult.building_id, ondelete="CASCADE"), primary_key=True
+    )
+    coverage: Mapped[Coverage] = mapped_column(stored_enum(Coverage, "coverage"), primary_key=True)
+    by_inference: Mapped[bool] = mapped_column(primary_key=True)
+    organisation_id: Mapped[int]
+    #: the building's
+    height_band: Mapped[str] = mapped_column(sa.String(20))
+    zones: Mapped[int]
+    area_m2: Mapped[float]
+    #: of these zones, those without a recorded area
+    area_unknown: Mapped[int]
+
+
+class Missing(StrEnum):
+    """What keeps a parameter of a wall from being leaned on."""
+
+    #: nobody knows it
     UNKNOWN = "unknown"
-    #: gaps, by parameter on which surveys disagree
+    #: surveys of equal strength disagree on it
     CONFLICT = "conflict"
-    #: zones with any conflict; no key
-    IN_CONFLICT = "in-conflict"
 
 
-class BuildingCount(Base):
-    """How many of a building's zones there are of one kind, and their area."""
+class BuildingMissing(Base):
+    """At how many of a building's gaps a parameter is unknown, or in conflict."""
 
-    __tablename__ = "building_count"
+    __tablename__ = "building_missing"
     __table_args__ = (
         sa.Index(
-            "ix_building_count_subject", "subject", "key", "organisation_id", "building_id", "zones"
+            "ix_building_missing_parameter",
+            "missing",
+            "parameter",
+            "organisation_id",
+            "building_id",
+            "gaps",
         ),
     )
 
     building_id: Mapped[int] = mapped_column(
         sa.ForeignKey(BuildingResult.building_id, ondelete="CASCADE"), primary_key=True
     )
-    subject: Mapped[Counted] = mapped_column(stored_enum(Counted, "subject"), primary_key=True)
-    key: Mapped[str] = mapped_column(sa.String(60), primary_key=True)
+    missing: Mapped[Missing] = mapped_column(stored_enum(Missing, "missing"), primary_key=True)
+    parameter: Mapped[str] = mapped_column(sa.String(60), primary_key=True)
     organisation_id: Mapped[int]
-    zones: Mapped[int]
-    area_m2: Mapped[float]
-    #: of these zones, those without a recorded area
-    area_unknown: Mapped[int]
+    gaps: Mapped[int]
 
 
 class BuildingWall(Base):

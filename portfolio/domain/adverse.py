@@ -200,9 +200,10 @@ def _inferred(
     some = (whole[0] | whole[1]).any(axis=1)
     contradicted = np.array(some & ~is_open.any(axis=1), dtype=np.bool_)
     leaning = np.zeros(standing.shape, dtype=np.bool_)
+    rows = np.flatnonzero(contradicted)
     for cells, told in zip(layers, whole, strict=True):
-        decided = cells & np.repeat(told & contradicted[:, None], families, axis=1)
-        leaning |= np.greater(decided.astype(np.float32) @ speaks.T, 0)
+        decided = cells[rows] & np.repeat(told[rows], families, axis=1)
+        leaning[rows] |= np.greater(decided.astype(np.float32) @ speaks.T, 0)
     return contradicted, leaning & standing
 
 
@@ -256,21 +257,34 @@ def _possible_cells(facing: str, walls: list[_Wall], layer: int, axes: _Axes) ->
 
 def _same_materials(facing: str, walls: list[_Wall], tests: list[_Wall]) -> Bools:
     """Pairs with the same facing, the same core category or class, the same insulation."""
-    memo: dict[tuple[object, ...], bool] = {}
+    wall_kinds, wall_places = _kinds(facing, walls)
+    test_kinds, test_places = _kinds(facing, tests)
+    same = np.array(
+        [[_is_same(facing, wall, test) for test in test_kinds] for wall in wall_kinds],
+        dtype=np.bool_,
+    )
+    known = np.array([_is_known(wall.facing) for wall in walls], dtype=np.bool_)
+    return np.array(same[np.ix_(wall_places, test_places)] & known[:, None], dtype=np.bool_)
 
-    def same(wall: _Wall, test: _Wall) -> bool:
-        severity = _severity(facing, wall)
-        key = (severity, wall.insulation, _severity(facing, test), test.insulation)
-        if key not in memo:
-            memo[key] = (
-                _is_known(severity)
-                and severity == key[2]
-                and bool(tested := _families_present(test))
-                and tested <= _families_present(wall)
-            )
-        return memo[key] and _is_known(wall.facing)
 
-    return np.array([[same(wall, test) for test in tests] for wall in walls], dtype=np.bool_)
+def _kinds(facing: str, walls: list[_Wall]) -> tuple[list[_Wall], list[int]]:
+    """One of each kind as far as `_is_same` asks, and for every wall the place of its kind."""
+    index: dict[tuple[object, ...], int] = {}
+    kinds: list[_Wall] = []
+    places = []
+    for wall in walls:
+        place = index.setdefault((_severity(facing, wall), wall.insulation), len(kinds))
+        if place == len(kinds):
+            kinds.append(wall)
+        places.append(place)
+    return kinds, places
+
+
+def _is_same(facing: str, wall: _Wall, test: _Wall) -> bool:
+    """The same severity and insulation, both known."""
+    severity, tested = _severity(facing, wall), _families_present(test)
+    is_alike = _is_known(severity) and severity == _severity(facing, test)
+    return is_alike and bool(tested) and tested <= _families_present(wall)
 
 
 def _families_present(wall: _Wall) -> frozenset[str]:

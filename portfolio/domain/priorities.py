@@ -77,7 +77,16 @@ def ranked(gaps: Sequence[Gap], order: GapOrder) -> list[RankedGap]:
 
 def position(gap: Gap, order: GapOrder) -> str:
     """A text that sorts, byte by byte, as the order does; the store pages gaps by it."""
-    steps = ".".join(_place(step, gap, order) for step in order.steps)
+    return position_after(steps_of(gap, order), gap)
+
+
+def steps_of(gap: Gap, order: GapOrder) -> str:
+    """The part of a position that the steps decide: alike for one coverage in one building."""
+    return ".".join(_place(step, gap, order) for step in order.steps)
+
+
+def position_after(steps: str, gap: Gap) -> str:
+    """The whole position, given what the steps decide of it."""
     return _SEPARATOR.join((steps, gap.building.ref, gap.zone.ref))
 
 

@@ -50,7 +50,16 @@ class Readings:
 
 
 def read_walls(walls: Sequence[Wall]) -> Readings:
-    """Read every fact of every wall once."""
+    """Read every fact of every wall once, and a wall that is given many times only once."""
+    places: dict[int, int] = {}
+    rows = [places.setdefault(id(wall), len(places)) for wall in walls]
+    if len(places) == len(walls):
+        return _read(walls)
+    seen = {id(wall): wall for wall in walls}
+    return _read([seen[key] for key in places]).of(rows)
+
+
+def _read(walls: Sequence[Wall]) -> Readings:
     index: list[dict[Value, int]] = [{UNKNOWN: 0} for _ in ALL]
     shape = len(walls), len(ALL)
     codes = np.zeros(shape, dtype=np.int32)

@@ -77,7 +77,8 @@ class BuildUp:
                 raise ValueError(f"more than {PLACES[role]} {role.value} layers")
 
 
-def parameters_of(build_up: BuildUp) -> dict[str, Value]:
+@lru_cache(maxsize=50_000)
+def parameters_of(build_up: BuildUp) -> Mapping[str, Value]:
     """Every parameter that the build-up says something about; what is missing is unknown."""
     found: dict[str, Value] = {}
     counts: dict[Role, int] = {}
@@ -95,7 +96,7 @@ def parameters_of(build_up: BuildUp) -> dict[str, Value]:
         found["wall.system_family"] = build_up.system_family
     if build_up.substrate is not UNKNOWN:
         found["wall.substrate"] = build_up.substrate
-    return found
+    return MappingProxyType(found)
 
 
 def _sequence(layers: tuple[Layer, ...]) -> Named:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -15,21 +16,22 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from portfolio.db import mapping, models
 from portfolio.db.results import ZoneTest
 from portfolio.domain.buildings import Building, Zone
-from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
+from portfolio.domain.coverage import Coverage, Library, ZoneCase, ZoneCoverage, assess
 from portfolio.domain.demand import wall_key
 from portfolio.domain.evidence import TestRecord
 from portfolio.domain.gates import Gate, gates, what_stands
 from portfolio.domain.leaning import tests_named
 from portfolio.domain.measures import show_value
 from portfolio.domain.parameters import PARAMETERS
-from portfolio.domain.priorities import Gap, position, reasons
+from portfolio.domain.priorities import Gap, position_after, reasons, steps_of
 from portfolio.domain.rules import RuleSet, rules_in_force
 from portfolio.domain.surveys import Settlement, Survey, Wall, resolve
 from portfolio.domain.values import OneOf
+from portfolio.domain.walls import BuildUp
 from portfolio.reference.loader import Reference, load_reference
 from portfolio.services.reliance import tests_for, visible_tests
 from portfolio.services.stored import batches
-from portfolio.services.totals import NO_GAP, forget_totals, insert_rows, renew_totals
+from portfolio.services.totals import NO_GAP, forget_totals, insert_plain, insert_rows, renew_totals
 
 _WALL_WORDS = ("facing.1.material", "facing.1.core_category", "insulation.1.material")
 _BATCH = 500
@@ -112,12 +114,18 @@ def gather_zones(
     settlements = _settlements(session, zone_ids)
     buildings = _buildings(session, zone_ids)
     tolerances = rules.tolerances()
-    query = sa.select(models.Zone).order_by(models.Zone.id)
+    # a wall seen alike in many zones is resolved once, and shared, since it never changes
+    walls: dict[Any, Wall] = {}
+    table = models.Zone.__table__
+    query = sa.select(table).order_by(table.c.id)
     found = []
-    for row in _chosen(session, query, models.Zone.id, zone_ids):
+    for row in _chosen_rows(session, query, table.c.id, zone_ids):
         organisation_id, building = buildings[row.building_id]
         told = tuple(surveys.get(row.id, ()))
-        wall = resolve(told, settlements.get(row.id, ()), tolerances)
+        ruled = tuple(settlements.get(row.id, ()))
+        seen = tuple(id(survey) for survey in told), ruled
+        if (wall := walls.get(seen)) is None:
+            wall = walls[seen] = resolve(told, ruled, tolerances)
         zone = mapping.zone_of(row, building.ref)
         found.append(
             GatheredZone(row.id, row.building_id, organisation_id, building, zone, wall, told)
@@ -171,12 +179,25 @@ def test_ids(session: Session, organisation_id: int) -> dict[str, int]:
 
 
 def _surveys(session: Session, zone_ids: Collection[int] | None) -> dict[int, list[Survey]]:
+    """Surveys by zone. Two that say the same on the same authority are one and the same here."""
     vocabulary = load_reference().vocabulary
     found: dict[int, list[Survey]] = {}
     told = models.Survey
-    query = sa.select(told.zone_id, told.ref, told.basis, told.on, told.source, told.build_up)
-    for row in _chosen_rows(session, query, models.Survey.zone_id, zone_ids):
-        found.setdefault(row.zone_id, []).append(mapping.survey_of(row, vocabulary))
+    build_ups: dict[str, BuildUp] = {}
+    surveys: dict[tuple[Any, ...], Survey] = {}
+    text = sa.cast(told.build_up, sa.Text).label("text")
+    query = sa.select(told.zone_id, told.ref, told.basis, told.on, told.source, text)
+    for zone_id, *facts, wall in _chosen_rows(
+        session, query.order_by(told.id), told.zone_id, zone_ids
+    ):
+        key = (*facts, wall)
+        if (survey := surveys.get(key)) is None:
+            if (build_up := build_ups.get(wall)) is None:
+                build_up = mapping.build_up_from_json(json.loads(wall), vocabulary)
+                build_ups[wall] = build_up
+            ref, basis, on, source = facts
+            survey = surveys[key] = Survey(ref, basis, on, source, build_up)
+        found.setdefault(zone_id, []).append(survey)
     return found
 
 
@@ -245,14 +266,12 @@ def _store(
     found: Sequence[ZoneCoverage],
     rules: RuleSet,
 ) -> None:
-    reference = load_reference()
+    words = _Words(load_reference())
     rows = []
     for zone, coverage in zip(zones, found, strict=True):
-        gap = Gap(zone.building, zone.zone, coverage)
-        details = mapping.result_details(coverage)
-        details["reasons"] = [reason.text for reason in reasons(gap, reference.order)]
-        place = position(gap, reference.order)
         is_gap = coverage.coverage.is_gap
+        place, why = words.placed(zone, coverage)
+        alike, text = words.wall(zone.wall)
         rows.append(
             {
                 "zone_id": zone.zone_id,
@@ -262,10 +281,11 @@ def _store(
                 "by_inference": coverage.by_inference,
                 "covered_too": coverage.covered_too,
                 "is_gap": is_gap,
+                "has_conflict": bool(coverage.conflicts),
                 "position": place if is_gap else NO_GAP + place,
-                "details": details,
-                "wall_key": wall_key(zone.wall),
-                "wall_text": wall_in_words(zone.wall, reference),
+                "details": mapping.result_details(coverage) | {"reasons": why},
+                "wall_key": alike,
+                "wall_text": text,
                 "computed_on": rules.on,
                 "rule_version": rules.version,
             }
@@ -273,7 +293,33 @@ def _store(
     insert_rows(session, models.ZoneResult, rows)
     if zones:
         ids = test_ids(session, zones[0].organisation_id)
-        insert_rows(session, ZoneTest, _tests_of(zones, found, ids))
+        insert_plain(session, ZoneTest, _tests_of(zones, found, ids))
+
+
+class _Words:
+    """What is alike for many zones, said once: a wall's words, and how the order places a gap."""
+
+    def __init__(self, reference: Reference) -> None:
+        self._reference = reference
+        self._walls: dict[int, tuple[str, str]] = {}
+        self._steps: dict[tuple[int, Coverage, bool], tuple[str, list[str]]] = {}
+
+    def wall(self, wall: Wall) -> tuple[str, str]:
+        """The wall's key and its text."""
+        if id(wall) not in self._walls:
+            self._walls[id(wall)] = wall_key(wall), wall_in_words(wall, self._reference)
+        return self._walls[id(wall)]
+
+    def placed(self, zone: GatheredZone, coverage: ZoneCoverage) -> tuple[str, list[str]]:
+        """The zone's position and its reasons; the steps ask of a zone only its coverage."""
+        gap = Gap(zone.building, zone.zone, coverage)
+        key = zone.building_id, coverage.coverage, coverage.by_inference
+        if key not in self._steps:
+            order = self._reference.order
+            texts = [reason.text for reason in reasons(gap, order)]
+            self._steps[key] = steps_of(gap, order), texts
+        steps, texts = self._steps[key]
+        return position_after(steps, gap), texts
 
 
 def _tests_of(
@@ -284,7 +330,7 @@ def _tests_of(
         {
             "zone_id": zone.zone_id,
             "test_id": ids[ref],
-            "way": way,
+            "way": way.value,
             "building_id": zone.building_id,
             "organisation_id": zone.organisation_id,
         }

@@ -8,14 +8,12 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from portfolio.db.results import Counted
+from portfolio.db.results import Missing
 from portfolio.domain.coverage import WORST_FIRST, Coverage
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.reference.loader import load_reference
 from portfolio.services import overview_counts
 from portfolio.services.gaps import GapFilter, GapRow, first_gaps
-from portfolio.services.overview_counts import Zones
-from portfolio.services.totals import coverage_key
 from portfolio.services.viewer import Viewer
 
 _FIRST_GAPS = 10
@@ -114,19 +112,18 @@ def overview(session: Session, viewer: Viewer) -> Overview:
         zones.zones,
         _counts(by_band),
         _bands(by_band),
-        _parameters(overview_counts.parameters(session, viewer, Counted.UNKNOWN)),
-        _parameters(overview_counts.parameters(session, viewer, Counted.CONFLICT)),
+        _parameters(overview_counts.parameters(session, viewer, Missing.UNKNOWN)),
+        _parameters(overview_counts.parameters(session, viewer, Missing.CONFLICT)),
         _not_recorded(session, viewer, buildings, zones, sum(row.zones for row in by_band)),
         first_gaps(session, viewer, GapFilter(), limit=_FIRST_GAPS),
     )
 
 
-def _counts(rows: Sequence[Zones]) -> tuple[CoverageCount, ...]:
+def _counts(rows: Sequence[Any]) -> tuple[CoverageCount, ...]:
     """One count for each coverage, worst first, also where there is none."""
     found = []
     for coverage, by_inference in WORST_FIRST:
-        key = coverage_key(coverage, by_inference=by_inference)
-        mine = [row for row in rows if row.key == key]
+        mine = [r for r in rows if (r.coverage, r.by_inference) == (coverage, by_inference)]
         found.append(
             CoverageCount(
                 coverage,
@@ -139,7 +136,7 @@ def _counts(rows: Sequence[Zones]) -> tuple[CoverageCount, ...]:
     return tuple(found)
 
 
-def _bands(rows: Sequence[Zones]) -> tuple[BandCount, ...]:
+def _bands(rows: Sequence[Any]) -> tuple[BandCount, ...]:
     """The bands from the tallest down; what has no height stands first, like any unknown."""
     tallest_first = sorted(load_reference().order.bands, key=lambda band: -band.from_m)
     labels = {"": "height unknown"} | {band.key: band.label for band in tallest_first}
@@ -172,6 +169,6 @@ def _not_recorded(
         buildings.evacuation,
         buildings.zones,
         zones.unsurveyed,
-        overview_counts.zones_in_conflict(session, viewer),
+        buildings.in_conflict,
         zones.zones - computed,
     )

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db.models import Building, BuildingResult, HeightClaim, Survey, Zone
-from portfolio.db.results import BuildingCount, Counted
+from portfolio.db.results import BuildingCoverage, BuildingMissing, Missing
 from portfolio.domain.heights import (
     UNSTATED_TOLERANCE_M,
     HeightBand,
@@ -23,32 +22,22 @@ from portfolio.domain.heights import (
 from portfolio.services.viewer import Viewer
 
 
-@dataclass(frozen=True, slots=True)
-class Zones:
-    """Zones of one height band and one coverage, named as marks know it."""
-
-    band: str
-    key: str
-    zones: int
-    area_m2: float
-    area_unknown: int
-
-
-def coverage_by_band(session: Session, viewer: Viewer) -> list[Zones]:
-    """Zones and areas by height band and coverage."""
+def coverage_by_band(session: Session, viewer: Viewer) -> list[Any]:
+    """Zones and areas by height band, coverage and inference."""
+    kept = BuildingCoverage
     query = (
         sa.select(
-            BuildingResult.height_band,
-            BuildingCount.key,
-            sa.func.sum(BuildingCount.zones),
-            sa.func.sum(BuildingCount.area_m2),
-            sa.func.sum(BuildingCount.area_unknown),
+            kept.height_band.label("band"),
+            kept.coverage,
+            kept.by_inference,
+            sa.func.sum(kept.zones).label("zones"),
+            sa.func.sum(kept.area_m2).label("area_m2"),
+            sa.func.sum(kept.area_unknown).label("area_unknown"),
         )
-        .join(BuildingResult, BuildingResult.building_id == BuildingCount.building_id)
-        .where(BuildingCount.subject == Counted.COVERAGE, _mine(viewer))
-        .group_by(BuildingResult.height_band, BuildingCount.key)
+        .where(viewer.reads(kept.organisation_id, kept.building_id))
+        .group_by(kept.height_band, kept.coverage, kept.by_inference)
     )
-    return [Zones(*row) for row in session.execute(query)]
+    return list(session.execute(query))
 
 
 def buildings(session: Session, viewer: Viewer) -> Any:
@@ -61,6 +50,7 @@ def buildings(session: Session, viewer: Viewer) -> Any:
             _counted(Building.evacuation == "").label("evacuation"),
             _counted(BuildingResult.top_floor_height_m.is_(None)).label("height"),
             _counted(sa.func.coalesce(BuildingResult.zones, 0) == 0).label("zones"),
+            sa.func.coalesce(sa.func.sum(BuildingResult.in_conflict), 0).label("in_conflict"),
         )
         .select_from(Building)
         .outerjoin(BuildingResult, BuildingResult.building_id == Building.id)
@@ -118,23 +108,15 @@ def _estimated(session: Session, viewer: Viewer) -> list[tuple[int, int]]:
     return [(storeys, count) for storeys, count in session.execute(query) if storeys]
 
 
-def parameters(session: Session, viewer: Viewer, subject: Counted) -> list[tuple[str, int]]:
+def parameters(session: Session, viewer: Viewer, missing: Missing) -> list[tuple[str, int]]:
     """The parameters that are unknown, or in conflict, at gaps, and at how many."""
+    kept = BuildingMissing
     query = (
-        sa.select(BuildingCount.key, sa.func.sum(BuildingCount.zones))
-        .where(BuildingCount.subject == subject, _mine(viewer))
-        .group_by(BuildingCount.key)
+        sa.select(kept.parameter, sa.func.sum(kept.gaps))
+        .where(kept.missing == missing, viewer.reads(kept.organisation_id, kept.building_id))
+        .group_by(kept.parameter)
     )
-    return [(key, zones) for key, zones in session.execute(query)]
-
-
-def zones_in_conflict(session: Session, viewer: Viewer) -> int:
-    """Zones where surveys of equal strength disagree and nobody has settled it."""
-    return sum(zones for _, zones in parameters(session, viewer, Counted.IN_CONFLICT))
-
-
-def _mine(viewer: Viewer) -> sa.ColumnElement[bool]:
-    return viewer.reads(BuildingCount.organisation_id, BuildingCount.building_id)
+    return [(parameter, gaps) for parameter, gaps in session.execute(query)]
 
 
 def _counted(condition: sa.ColumnElement[bool]) -> sa.ColumnElement[int]:

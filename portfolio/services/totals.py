@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from portfolio.db import mapping, models
 from portfolio.db.base import Base
-from portfolio.db.results import BuildingCount, BuildingWall, Counted
+from portfolio.db.results import BuildingCoverage, BuildingMissing, BuildingWall, Missing
 from portfolio.domain.coverage import Coverage, worst
 from portfolio.domain.heights import band_of
 from portfolio.reference.loader import load_reference
@@ -36,18 +36,20 @@ def renew_totals(session: Session, building_ids: Collection[int] | None = None) 
     )
     buildings = _kept(session, owned, models.Building.id, building_ids)
     totals: Rows = []
-    counts: Rows = []
+    coverages: Rows = []
     walls: Rows = []
     for (building,) in buildings:
         mine = zones.get(building.id, [])
         total = _total(building, mine)
         totals.append(total)
-        counts += _counts(total, mine)
+        coverages += _coverages(total, mine)
         walls += _walls(total, mine)
     forget_totals(session, building_ids)
     insert_rows(session, models.BuildingResult, totals)
-    insert_rows(session, BuildingCount, counts)
-    insert_rows(session, BuildingWall, walls)
+    insert_rows(session, BuildingCoverage, coverages)
+    insert_plain(session, BuildingWall, walls)
+    for missing, listed in ((Missing.UNKNOWN, "unknowns"), (Missing.CONFLICT, "conflicts")):
+        _count_missing(session, missing, listed, building_ids)
 
 
 def insert_rows(session: Session, kind: type[Base], rows: Rows) -> None:
@@ -56,9 +58,21 @@ def insert_rows(session: Session, kind: type[Base], rows: Rows) -> None:
         session.connection().execute(sa.insert(kind), rows)
 
 
+def insert_plain(session: Session, kind: type[Base], rows: Rows) -> None:
+    """The same for very many rows of numbers and texts, which the driver takes as they are."""
+    if not rows:
+        return
+    connection = session.connection()
+    statement = sa.insert(kind).compile(dialect=connection.dialect, column_keys=list(rows[0]))
+    plain: Any = rows
+    if names := getattr(statement, "positiontup", None):
+        plain = [tuple(row[name] for name in names) for row in rows]
+    connection.exec_driver_sql(str(statement), plain)
+
+
 def forget_totals(session: Session, building_ids: Collection[int] | None = None) -> None:
     """Throw the totals away, of some buildings or of all."""
-    for kind in (BuildingCount, BuildingWall, models.BuildingResult):
+    for kind in (BuildingMissing, BuildingCoverage, BuildingWall, models.BuildingResult):
         if building_ids is None:
             session.execute(sa.delete(kind))
             continue
@@ -66,7 +80,7 @@ def forget_totals(session: Session, building_ids: Collection[int] | None = None)
             session.execute(sa.delete(kind).where(kind.building_id.in_(batch)))
 
 
-def _zones() -> sa.Select[Any]:
+def _zones() -> Any:
     result = models.ZoneResult
     return (
         sa.select(
@@ -77,7 +91,7 @@ def _zones() -> sa.Select[Any]:
             result.is_gap,
             result.position,
             result.wall_key,
-            result.details,
+            result.has_conflict,
             models.Zone.area_m2,
         )
         .join(models.Zone, models.Zone.id == result.zone_id)
@@ -104,6 +118,7 @@ def _total(building: models.Building, zones: Sequence[Any]) -> dict[str, Any]:
         "by_inference": by_inference,
         "zones": len(zones),
         "gaps": sum(zone.is_gap for zone in zones),
+        "in_conflict": sum(zone.has_conflict for zone in zones),
         "top_floor_height_m": known.top_floor_height_m,
         "height_band": band.key if band else "",
         "people": known.people_estimate,
@@ -111,29 +126,55 @@ def _total(building: models.Building, zones: Sequence[Any]) -> dict[str, Any]:
     }
 
 
-def coverage_key(coverage: Coverage, *, by_inference: bool) -> str:
-    """The key that zones of a coverage are counted under."""
-    return f"{coverage.value}-by-inference" if by_inference else coverage.value
-
-
-def _counts(total: dict[str, Any], zones: Iterable[Any]) -> Iterator[dict[str, Any]]:
-    areas: dict[tuple[Counted, str], list[float | None]] = {}
+def _coverages(total: dict[str, Any], zones: Iterable[Any]) -> Iterator[dict[str, Any]]:
+    areas: dict[tuple[Coverage, bool], list[float | None]] = {}
     for zone in zones:
-        for counted in _counted(zone):
-            areas.setdefault(counted, []).append(zone.area_m2)
-    for (subject, key), found in areas.items():
-        yield {**_of(total), "subject": subject, "key": key, **_added(found)}
+        areas.setdefault((zone.coverage, zone.by_inference), []).append(zone.area_m2)
+    for (coverage, by_inference), found in areas.items():
+        yield {
+            **_of(total),
+            "coverage": coverage,
+            "by_inference": by_inference,
+            "height_band": total["height_band"],
+            **_added(found),
+        }
 
 
-def _counted(zone: Any) -> Iterator[tuple[Counted, str]]:
-    """All that one zone counts under."""
-    yield Counted.COVERAGE, coverage_key(zone.coverage, by_inference=zone.by_inference)
-    conflicts = zone.details["conflicts"]
-    if conflicts:
-        yield Counted.IN_CONFLICT, ""
-    if zone.is_gap:
-        yield from ((Counted.UNKNOWN, key) for key in zone.details["unknowns"])
-        yield from ((Counted.CONFLICT, key) for key in conflicts)
+def _count_missing(
+    session: Session, missing: Missing, listed: str, building_ids: Collection[int] | None
+) -> None:
+    """Count, in the store, the parameters that are listed in the details of gaps."""
+    result = models.ZoneResult
+    found = _elements(session, listed)
+    query = (
+        sa.select(
+            result.building_id,
+            sa.literal(missing.value),
+            found.c.value,
+            result.organisation_id,
+            sa.func.count(),
+        )
+        .select_from(result)
+        .join(found, sa.true())
+        .where(result.is_gap)
+        .group_by(result.building_id, result.organisation_id, found.c.value)
+        .order_by(result.building_id, found.c.value)
+    )
+    columns = ["building_id", "missing", "parameter", "organisation_id", "gaps"]
+    parts = [None] if building_ids is None else list(batches(building_ids))
+    for part in parts:
+        kept = query if part is None else query.where(result.building_id.in_(part))
+        session.connection().execute(sa.insert(BuildingMissing).from_select(columns, kept))
+
+
+def _elements(session: Session, listed: str) -> Any:
+    """The texts of a list in the details of each result, as rows, on either database."""
+    details = models.ZoneResult.details
+    if session.get_bind().dialect.name == "sqlite":
+        rows = sa.func.json_each(details, f"$.{listed}")
+    else:
+        rows = sa.func.json_array_elements_text(details[listed])
+    return rows.table_valued("value", joins_implicitly=True)
 
 
 def _walls(total: dict[str, Any], zones: Iterable[Any]) -> Iterator[dict[str, Any]]:
