@@ -25,11 +25,13 @@ class Worker:
         theirs.close()
 
     def wait_until_ready(self) -> None:
-        assert self.hear() == READY
+        if (told := self.hear()) != READY:
+            raise AssertionError(f"{self.name} is not ready: {told!r}")
 
     def hear(self, patience: float = _PATIENCE) -> Any:
         """The next thing it tells."""
-        assert self._pipe.poll(patience), f"{self.name} says nothing"
+        if not self._pipe.poll(patience):
+            raise AssertionError(f"{self.name} says nothing")
         return self._pipe.recv()
 
     def tell(self, word: str) -> None:
@@ -37,7 +39,8 @@ class Worker:
 
     def kill(self) -> list[Any]:
         """End it by SIGKILL; returns what it had told."""
-        assert self._process.is_alive(), f"{self.name} ended before it was killed"
+        if not self._process.is_alive():
+            raise AssertionError(f"{self.name} ended before it was killed")
         self._process.kill()
         self._process.join(_PATIENCE)
         return list(_last_words(self._pipe))
