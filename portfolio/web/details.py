@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from flask import Blueprint
 
-from portfolio.web import building, evidence, looking_back, ruling, uploads, zone
+from portfolio.web import building, consents, evidence, looking_back, ruling, uploads, zone
 
 blueprints: tuple[Blueprint, ...] = (
     building.blueprint,
     zone.blueprint,
     ruling.blueprint,
     evidence.blueprint,
+    consents.blueprint,
     uploads.blueprint,
     looking_back.blueprint,
 )

@@ -1,0 +1,243 @@
+"""The rights table. DEVELOPERS.md has the same one, and a test compares the two.
+
+A cell has the roles for which an act works: R reader, E editor, G engineer, A administrator. The
+other roles are told that it is not for their role (403); "none" tells it to every role. "hidden"
+answers like something that is not there (404).
+"""
+
+from dataclasses import dataclass
+
+ALL, EDITORS, ENGINEERS, ADMINISTRATORS = "R E G A", "E G A", "G", "A"
+HIDDEN, NONE = "hidden", "none"
+
+
+@dataclass(frozen=True, slots=True)
+class OfBuildings:
+    """Acts on a building, and on what hangs on one."""
+
+    act: str
+    endpoints: tuple[str, ...]
+    own: str
+    read: str
+    edit: str
+    ended: str = HIDDEN
+    foreign: str = HIDDEN
+
+
+OF_BUILDINGS = (
+    OfBuildings(
+        "see a building, its zones, coverage, log and evidence pack, today or as of a day",
+        (
+            "GET building.show",
+            "GET building.pack",
+            "GET looking_back.show",
+            "GET looking_back.pack",
+            "GET zone.show",
+        ),
+        ALL,
+        ALL,
+        ALL,
+    ),
+    OfBuildings(
+        "change a building or a zone, add a zone or a survey",
+        (
+            "GET building.edit",
+            "POST building.edit",
+            "GET zone.new",
+            "POST zone.new",
+            "GET zone.edit",
+            "POST zone.edit",
+            "GET zone.survey",
+            "POST zone.survey",
+        ),
+        EDITORS,
+        NONE,
+        EDITORS,
+    ),
+    OfBuildings(
+        "record a decision, settle a conflict",
+        (
+            "GET ruling.decide",
+            "POST ruling.decide",
+            "GET ruling.settle_conflict",
+            "POST ruling.settle_conflict",
+        ),
+        ENGINEERS,
+        NONE,
+        ENGINEERS,
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class OfTests:
+    """Acts on a test record; `asked`: also refused, run out, or given for reference only."""
+
+    act: str
+    endpoints: tuple[str, ...]
+    own: str
+    published: str
+    everything: str
+    asked: str
+    foreign: str = HIDDEN
+
+
+OF_TESTS = (
+    OfTests("see a test", ("GET evidence.show",), ALL, ALL, ALL, ALL),
+    OfTests(
+        "change a test, and to whom its sponsor consents",
+        (
+            "GET evidence.edit",
+            "POST evidence.edit",
+            "GET consents.index",
+            "POST consents.index",
+        ),
+        EDITORS,
+        HIDDEN,
+        HIDDEN,
+        HIDDEN,
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class OfOrganisations:
+    """Acts on people, links, grants, shares and uploads of an organisation."""
+
+    act: str
+    endpoints: tuple[str, ...]
+    own: str
+    foreign: str = HIDDEN
+
+
+OF_ORGANISATIONS = (
+    OfOrganisations("see one group of gaps", ("GET demand.group",), ALL),
+    OfOrganisations(
+        "change a person's role or account, make or withdraw a link",
+        (
+            "POST people.set_role",
+            "POST people.deactivate",
+            "POST people.reactivate",
+            "POST people.new_link",
+            "POST people.withdraw",
+        ),
+        ADMINISTRATORS,
+        # whoever administers nobody is told so before anything is looked up
+        "A: hidden",
+    ),
+    OfOrganisations(
+        "take a grant back, stop sharing demand",
+        ("POST sharing.take_back", "POST sharing.stop_sharing_demand"),
+        ADMINISTRATORS,
+        "A: hidden",
+    ),
+    OfOrganisations(
+        "look at, apply or give up an upload",
+        ("GET uploads.preview", "POST uploads.apply", "POST uploads.forget"),
+        EDITORS,
+        "E G A: hidden",
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class WithoutThing:
+    """Pages and acts that are about no one thing, by the kind of the organisation."""
+
+    act: str
+    endpoints: tuple[str, ...]
+    owner: str
+    consultancy: str
+    laboratory: str
+
+
+WITHOUT_THING = (
+    WithoutThing(
+        "see the overview, lists, demand, the log, one's account, the empty workbook",
+        (
+            "GET overview.index",
+            "GET buildings_list.index",
+            "GET gaps.index",
+            "GET evidence.index",
+            "GET demand.index",
+            "GET log.index",
+            "GET account.show",
+            "GET uploads.template",
+        ),
+        ALL,
+        ALL,
+        ALL,
+    ),
+    WithoutThing(
+        "change one's password, sign out here or everywhere",
+        (
+            "POST account.show",
+            "POST account.sign_out_everywhere",
+            "POST signing_in.sign_out",
+        ),
+        ALL,
+        ALL,
+        ALL,
+    ),
+    WithoutThing(
+        "add a building or a test, hand in an upload",
+        (
+            "GET building.new",
+            "POST building.new",
+            "GET evidence.new",
+            "POST evidence.new",
+            "GET uploads.index",
+            "POST uploads.hand_in",
+        ),
+        EDITORS,
+        EDITORS,
+        EDITORS,
+    ),
+    WithoutThing(
+        "see what is shared",
+        ("GET sharing.index",),
+        ADMINISTRATORS,
+        ALL,
+        ALL,
+    ),
+    WithoutThing(
+        "see people and invite, open buildings, share demand",
+        (
+            "GET people.index",
+            "POST people.invite",
+            "GET sharing.new",
+            "POST sharing.new",
+            "POST sharing.share_demand",
+            "GET sharing.preview",
+            "POST sharing.take_all_back",
+        ),
+        ADMINISTRATORS,
+        ADMINISTRATORS,
+        ADMINISTRATORS,
+    ),
+)
+
+PUBLIC = (
+    "GET static",
+    "GET signing_in.sign_in",
+    "POST signing_in.sign_in",
+    "GET signing_in.join",
+    "POST signing_in.join",
+)
+"""What anybody reaches without signing in."""
+
+READS = {"coverage": ALL, "gaps": ALL, "explain": ALL, "demand": ALL, "pack": ALL}
+"""Commands that take --as and then show no more than that person's pages."""
+
+RUN_BY_THE_OPERATOR = {
+    "backup",
+    "db upgrade",
+    "demo",
+    "import",
+    "log verify",
+    "people first-administrator",
+    "restore",
+    "serve",
+    "template",
+}
+"""Commands of whoever may reach the database anyway."""

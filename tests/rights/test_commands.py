@@ -1,0 +1,126 @@
+"""Commands that read as a person show no more than that person's pages."""
+
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+import pytest
+from click.testing import CliRunner, Result
+
+from portfolio.cli import main
+from portfolio.cli.commands import portfolio
+from portfolio.domain.rights import Role
+from tests.rights import table
+from tests.rights.conftest import Looking
+from tests.rights.test_strings import foreign
+from tests.rights.world import VIEWERS, canary, email
+
+_OPEN = {"north": ("hidden",), "consult": ("home", "read", "edit"), "lab": ("home",)}
+_SHUT = {
+    "north": ("south home",),
+    "consult": ("north taken", "north over", "north early", "north hidden", "south home"),
+    "lab": ("north read", "south home"),
+}
+
+
+def _commands(group: click.Group, before: str = "") -> Iterator[tuple[str, click.Command]]:
+    for name, command in group.commands.items():
+        if isinstance(command, click.Group):
+            yield from _commands(command, f"{before}{name} ")
+        else:
+            yield before + name, command
+
+
+@pytest.fixture
+def run(looking: Looking, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> "_Shell":
+    """A shell over a copy of the world, in a folder of its own."""
+    path = tmp_path / "copy.sqlite"
+    source, target = sqlite3.connect(looking.url.removeprefix("sqlite:///")), sqlite3.connect(path)
+    source.backup(target)
+    source.close()
+    target.close()
+    monkeypatch.setenv("PORTFOLIO_DATABASE_URL", f"sqlite:///{path}")
+    monkeypatch.chdir(tmp_path)
+    return _Shell()
+
+
+class _Shell:
+    def __call__(self, *words: str) -> Result:
+        return CliRunner().invoke(portfolio, list(words))
+
+
+def test_every_command_stands_in_the_table() -> None:
+    commands = dict(_commands(portfolio))
+    as_somebody = {
+        name
+        for name, command in commands.items()
+        if any(p.name == "as_person" for p in command.params)
+    }
+    assert as_somebody == set(table.READS)
+    assert commands.keys() - as_somebody == table.RUN_BY_THE_OPERATOR
+
+
+@pytest.mark.parametrize("role", Role)
+@pytest.mark.parametrize("who", VIEWERS)
+@pytest.mark.parametrize("words", [("coverage",), ("gaps",), ("demand",), ("demand", "--json")])
+def test_a_list_from_the_shell_holds_no_word_of_somebody_else(
+    looking: Looking, run: _Shell, who: str, role: Role, words: tuple[str, ...]
+) -> None:
+    found = run(*words, "--as", email(who, role))
+    assert (found.exit_code, foreign(looking, found.output, who)) == (0, set())
+
+
+@pytest.mark.parametrize("who", VIEWERS)
+def test_a_list_from_the_shell_holds_what_is_open(run: _Shell, who: str) -> None:
+    output = run("coverage", "--json", "--as", email(who, Role.READER)).output
+    owner = {"home": who}
+    expected = {canary(owner.get(name, "north"), name, "ref") for name in _OPEN[who]}
+    assert [ref for ref in sorted(expected) if ref not in output] == []
+
+
+@pytest.mark.parametrize("who", VIEWERS)
+@pytest.mark.parametrize("form", ["explain", "pack"])
+def test_one_thing_from_the_shell_is_there_when_it_is_open(
+    looking: Looking, run: _Shell, who: str, form: str
+) -> None:
+    for name in _OPEN[who]:
+        owner = who if name == "home" else "north"
+        found = run(*_words(form, owner, name), "--as", email(who, Role.READER))
+        assert (found.exit_code, foreign(looking, found.output, who)) == (0, set()), name
+
+
+@pytest.mark.parametrize("who", VIEWERS)
+@pytest.mark.parametrize("form", ["explain", "pack"])
+def test_one_thing_from_the_shell_that_is_not_open_answers_like_nothing(
+    run: _Shell,
+    who: str,
+    form: str,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    def answer(owner: str, name: str) -> tuple[int, str]:
+        words = _words(form, owner, name)
+        monkeypatch.setattr("sys.argv", ["portfolio", *words, "--as", email(who, Role.ENGINEER)])
+        with pytest.raises(SystemExit) as ended:
+            main()
+        told = capsys.readouterr()
+        text = (told.out + told.err).replace(canary(owner, name, "ref"), "REF")
+        return int(ended.value.code or 0), text.replace(canary(owner, name, "zone"), "ZONE")
+
+    nothing = answer("nobody", "nowhere")
+    assert nothing[0] != 0
+    assert {name: answer(*name.split()) for name in _SHUT[who]} == dict.fromkeys(
+        _SHUT[who], nothing
+    )
+
+
+def _words(form: str, owner: str, name: str) -> list[str]:
+    ref, zone = canary(owner, name, "ref"), canary(owner, name, "zone")
+    return ["explain", f"{ref}/{zone}"] if form == "explain" else ["pack", ref, "--to", "pack.xlsx"]
+
+
+def test_nobody_is_seen_as_without_an_account(run: _Shell) -> None:
+    found = run("coverage", "--as", "nobody@mail.test")
+    assert found.exit_code != 0
+    assert "CANARY" not in found.output
