@@ -7,6 +7,7 @@ from typing import Any
 
 from flask import Flask, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
+from werkzeug.exceptions import BadHost
 
 from portfolio.db.models import OrganisationKind
 from portfolio.db.people import SignIn
@@ -36,6 +37,8 @@ def signed_in() -> SignIn | None:
 
 
 def _let_in() -> ResponseReturnValue | None:
+    if isinstance(request.routing_exception, BadHost):
+        raise request.routing_exception  # without the name of the host nobody can be led anywhere
     if store.is_local() or request.endpoint in PUBLIC or _is_known():
         return None
     if request.method in ("GET", "HEAD") and not _is_for_a_script():

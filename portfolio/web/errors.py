@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from flask import Flask, render_template
+import sqlalchemy as sa
+from flask import Flask, Response, current_app, render_template
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
-from werkzeug.exceptions import HTTPException, InternalServerError, NotFound
+from werkzeug.exceptions import BadHost, HTTPException, InternalServerError, NotFound
 
 from portfolio.domain.errors import BusyError, ForbiddenError, InputError, NotFoundError
 from portfolio.web.config import LARGEST_UPLOAD_MB
@@ -28,7 +29,9 @@ def attach(app: Flask) -> None:
     app.register_error_handler(ForbiddenError, _forbidden)
     app.register_error_handler(InputError, _input)
     app.register_error_handler(BusyError, _busy)
+    app.register_error_handler(sa.exc.DataError, _unkeepable)
     app.register_error_handler(CSRFError, _stale_form)
+    app.register_error_handler(BadHost, _no_such_host)
     app.register_error_handler(HTTPException, _refused)
     app.register_error_handler(InternalServerError, _failed)
 
@@ -51,6 +54,19 @@ def _busy(error: BusyError) -> ResponseReturnValue:
     del error
     advice = "Others are saving something that takes long. Try again in a minute."
     return render_template("errors/refused.html", title="The store is busy", advice=advice), 503
+
+
+def _unkeepable(error: sa.exc.DataError) -> ResponseReturnValue:
+    """For what the database cannot even look for, such as a zero byte on PostgreSQL."""
+    current_app.logger.warning("The database refused a value: %s", error.orig)
+    title, advice = _WORDS[400]
+    return render_template("errors/refused.html", title=title, advice=advice), 400
+
+
+def _no_such_host(error: BadHost) -> ResponseReturnValue:
+    """Plain text: a page has links, and they need the name of the host."""
+    del error
+    return Response("The name of the host could not be read.\n", 400, mimetype="text/plain")
 
 
 def _stale_form(error: CSRFError) -> ResponseReturnValue:

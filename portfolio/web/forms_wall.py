@@ -138,7 +138,8 @@ class WallForm(PageForm):
         try:
             self.read_wall()
         except InputError as error:
-            self.refuse(error.problems)
+            # rows have no numbers here: a gap in them only follows from a row that cannot be read
+            self.refuse(problem for problem in error.problems if problem.column != "layer_no")
             return False
         return is_fine
 
