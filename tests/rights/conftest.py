@@ -68,11 +68,15 @@ def looking(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> 
     app.testing = True
     # the forms' marks are tested with the forms; here it is asked who may send one
     app.config["WTF_CSRF_CHECK_DEFAULT"] = False
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(store, "writing", _taken_back)
-        yield Looking(world, url, app, words)
+    yield Looking(world, url, app, words)
     with app.app_context():
         store.engine().dispose()
+
+
+@pytest.fixture(autouse=True)
+def _acts_are_taken_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    """For each of these tests, not for the session: tests of other folders run between them."""
+    monkeypatch.setattr(store, "writing", _taken_back)
 
 
 def _words(session: Session) -> frozenset[str]:
