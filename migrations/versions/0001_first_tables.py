@@ -812,6 +812,7 @@ def upgrade() -> None:
             sa.Enum(
                 "covers",
                 "against",
+                "in-doubt",
                 "nearest",
                 name="way",
                 native_enum=False,

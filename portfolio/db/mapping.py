@@ -178,6 +178,7 @@ def result_details(found: ZoneCoverage) -> dict[str, Any]:
     return {
         "tests": list(found.tests),
         "against": list(found.against),
+        "doubts": list(found.doubts),
         "conflicts": list(found.conflicts),
         "differences": list(found.differences),
         "unknowns": list(found.unknowns),

@@ -3,8 +3,9 @@
 Each wall and each failing test is read as a set of cells (severity of the facing, family of the
 insulation). A failing test speaks against every cell at least as onerous as its own. A wall is
 contradicted as tested when its decisive materials are those of a failing test, and by inference
-when every cell it could be is spoken against. Only what is known, from a source good enough to
-lean on, makes a wall milder and acquits it.
+when every cell it could be is spoken against. Where a failing test is recorded so loosely that it
+could have been of this wall, or of a milder one, the wall is in doubt. Only what is known, from a
+source good enough to lean on, makes a wall milder and acquits it.
 """
 
 from __future__ import annotations
@@ -30,10 +31,15 @@ INSULATION = ("insulation.1.material", "insulation.2.material")
 
 @dataclass(frozen=True, slots=True)
 class Against:
-    """The failing tests that speak against one wall, by index into the failing tests given."""
+    """The failing tests that speak against one wall, by index into the failing tests given.
+
+    `possible` are those that could: something that nobody has recorded, of the test or of the
+    wall, leaves open that the failing wall was this one or a milder one.
+    """
 
     tested: tuple[int, ...] = ()
     inferred: tuple[int, ...] = ()
+    possible: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +78,10 @@ class _Axis:
         if not could_be.any():
             return np.zeros(len(self.keys), dtype=np.bool_)
         return np.array(self._above[could_be].all(axis=0), dtype=np.bool_)
+
+    def could_reach(self, value: Value) -> Bools:
+        """Which keys are at least as onerous as something that `value` could be."""
+        return np.array(self._above[self.possible(value)].any(axis=0), dtype=np.bool_)
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,10 +141,12 @@ class Judge:
             inferred[rows] &= spoken
             leaning[here] = lean
             tested[here] = _same_materials(facing, facing_walls, facing_tests) & ~acquitted[here]
+        possible = _possible(axes, walls, tests) & ~acquitted
         return [
             Against(
                 tuple(np.flatnonzero(tested[i]).tolist()),
                 tuple(np.flatnonzero(leaning[i]).tolist()) if inferred[i] else (),
+                tuple(np.flatnonzero(possible[i]).tolist()),
             )
             for i in range(len(walls))
         ]
@@ -205,6 +217,37 @@ def _inferred(
         decided = cells[rows] & np.repeat(told[rows], families, axis=1)
         leaning[rows] |= np.greater(decided.astype(np.float32) @ speaks.T, 0)
     return contradicted, leaning & standing
+
+
+def _possible(axes: _Axes, walls: list[_Wall], tests: list[_Wall]) -> Bools:
+    """Pairs in which the test could have been of the wall, or of a milder one [walls, tests].
+
+    A wall whose facing nobody knows is left out: it is too little known whatever the tests say.
+    """
+    found = np.zeros((len(walls), len(tests)), dtype=np.bool_)
+    for facing in frozenset[str]().union(*(_facings(wall) for wall in walls)):
+        rows = [i for i, wall in enumerate(walls) if facing in _facings(wall)]
+        columns = [j for j, test in enumerate(tests) if facing in (_facings(test) or {facing})]
+        if not columns:
+            continue
+        reached = np.array(
+            [_reached_cells(facing, tests[j], axes) for j in columns], dtype=np.float32
+        )
+        facing_walls = [walls[i] for i in rows]
+        for layer in (0, 1):
+            cells = _possible_cells(facing, facing_walls, layer, axes).astype(np.float32)
+            found[np.ix_(rows, columns)] |= np.greater(cells @ reached.T, 0)
+    return found
+
+
+def _reached_cells(facing: str, test: _Wall, axes: _Axes) -> Bools:
+    """Cells at least as onerous as something that the test's wall could have been."""
+    severity, family = axes.severity(facing), axes.family
+    families = family.could_reach(test.insulation[0])
+    second = test.insulation[1]
+    if isinstance(second, OneOf) and NONE not in second.keys:
+        families = families & family.could_reach(second)
+    return np.outer(severity.could_reach(_severity(facing, test)), families).ravel()
 
 
 def _any_family(cells: Bools, families: int) -> Bools:

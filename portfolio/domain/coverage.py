@@ -2,14 +2,14 @@
 
 Contradicted outranks covered; both are said. Covered needs one passing test that every gate lets
 through, every parameter same or allowed, and no conflict. Too little known means that nothing
-known rules out a test that could yet cover, or that the decisive layers are not known well
-enough to say what would be relevant.
+known rules out a test that could yet cover, that the decisive layers are not known well enough to
+say what would be relevant, or that a failing test could have been of this wall.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
@@ -110,12 +110,16 @@ class ZoneCoverage:
     against: tuple[str, ...]
     conflicts: tuple[str, ...]
     unknown_decisive: tuple[str, ...]
+    doubts: tuple[str, ...] = ()
+    """Failing tests that alone keep the zone from a better coverage: they could be of its wall."""
 
     @property
     def tests(self) -> tuple[str, ...]:
         """The tests that the coverage rests on: the failing ones where contradicted."""
         if self.coverage is Coverage.CONTRADICTED:
             return self.against
+        if self.doubts:
+            return self.doubts
         covering = [v.test for v in self.nearest if v.verdict is Verdict.COVERS]
         return tuple(covering or [v.test for v in self.nearest])
 
@@ -175,8 +179,12 @@ def assess(cases: Sequence[ZoneCase], library: Library) -> list[ZoneCoverage]:
         nearest = _nearest(compiled.of(start, start + step), part, library.gates)
         for i, case in enumerate(part):
             adverse = against[start + i]
-            refs = tuple(failing[j].ref for j in adverse.tested or adverse.inferred)
-            judged.append(_add_up(case, nearest[i], refs, inferred=not adverse.tested))
+            found = _Adverse(
+                tuple(failing[j].ref for j in adverse.tested or adverse.inferred),
+                tuple(failing[j].ref for j in adverse.possible),
+                inferred=not adverse.tested,
+            )
+            judged.append(_add_up(case, nearest[i], found))
     return [_for_zone(judged[place], case.key) for place, case in zip(places, cases, strict=True)]
 
 
@@ -277,9 +285,17 @@ def _keys_by_row(answers: np.ndarray, wanted: Answer) -> list[tuple[str, ...]]:
     return [tuple(keys[start:end]) for start, end in pairwise(ends)]
 
 
-def _add_up(
-    case: ZoneCase, nearest: tuple[TestVerdict, ...], against: tuple[str, ...], *, inferred: bool
-) -> ZoneCoverage:
+@dataclass(frozen=True, slots=True)
+class _Adverse:
+    """The failing tests that contradict a wall, and those that could."""
+
+    against: tuple[str, ...]
+    possible: tuple[str, ...]
+    inferred: bool
+
+
+def _add_up(case: ZoneCase, nearest: tuple[TestVerdict, ...], adverse: _Adverse) -> ZoneCoverage:
+    against = adverse.against
     conflicts = case.wall.conflicts
     unknown_decisive = decisive_unknowns(case.wall)
     best = nearest[0].verdict if nearest else Verdict.APART
@@ -294,26 +310,21 @@ def _add_up(
         coverage = Coverage.TOO_LITTLE_KNOWN
     else:
         coverage = Coverage.NO_MATCHING_EVIDENCE
+    doubts: tuple[str, ...] = ()
+    if coverage not in (Coverage.CONTRADICTED, Coverage.TOO_LITTLE_KNOWN) and adverse.possible:
+        coverage, doubts = Coverage.TOO_LITTLE_KNOWN, adverse.possible
     return ZoneCoverage(
         case.key,
         coverage,
-        by_inference=bool(against) and inferred,
+        by_inference=bool(against) and adverse.inferred,
         covered_too=bool(against) and covered,
         nearest=nearest,
         against=against,
         conflicts=conflicts,
         unknown_decisive=unknown_decisive,
+        doubts=doubts,
     )
 
 
 def _for_zone(judged: ZoneCoverage, key: str) -> ZoneCoverage:
-    return ZoneCoverage(
-        key,
-        judged.coverage,
-        judged.by_inference,
-        judged.covered_too,
-        judged.nearest,
-        judged.against,
-        judged.conflicts,
-        judged.unknown_decisive,
-    )
+    return replace(judged, key=key)

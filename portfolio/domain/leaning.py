@@ -1,4 +1,4 @@
-"""How a zone's coverage names a test: it leans on what covers it and on what speaks against it."""
+"""How a zone's coverage names a test: what covers it, speaks against it, or could do so."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ class Way(StrEnum):
 
     COVERS = "covers"
     AGAINST = "against"
+    IN_DOUBT = "in-doubt"
     NEAREST = "nearest"
 
 
@@ -27,4 +28,5 @@ def tests_named(found: ZoneCoverage) -> list[tuple[str, Way]]:
         for v in found.nearest
         if v.verdict is not Verdict.APART
     ]
-    return [*((test, Way.AGAINST) for test in found.against), *near]
+    against = [(test, Way.AGAINST) for test in found.against]
+    return [*against, *((test, Way.IN_DOUBT) for test in found.doubts), *near]

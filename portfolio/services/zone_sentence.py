@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from portfolio.domain.coverage import Coverage
+from portfolio.domain.matching import Verdict
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.surveys import Basis, Wall
 from portfolio.services.explaining import Explanation, TestComparison
@@ -69,6 +70,8 @@ def _to_assess(found: Explanation) -> str:
 def _too_little(found: Explanation) -> str:
     if not found.surveys:
         return "Not covered: nobody has surveyed this zone yet, so nothing is known of its wall."
+    if found.coverage.doubts:
+        return _in_doubt(found)
     unknown = found.coverage.unknown_decisive
     if not found.coverage.nearest or _nearest(found).verdict == "apart":
         if not unknown:
@@ -93,6 +96,19 @@ def _too_little(found: Explanation) -> str:
         )
         told += joint + "; ".join(gates)
     return told + "."
+
+
+def _in_doubt(found: Explanation) -> str:
+    doubts = found.coverage.doubts
+    them = "it" if len(doubts) == 1 else "them"
+    told = (
+        f"Not covered: {_refs(doubts)} failed, and what nobody recorded of {them}, or of this "
+        "zone, leaves open that the wall that failed was this one or a milder one."
+    )
+    covering = [v.test for v in found.coverage.nearest if v.verdict is Verdict.COVERS]
+    if covering:
+        told += f" Without that doubt, {_refs(covering)} would cover it."
+    return told
 
 
 def _none(found: Explanation) -> str:

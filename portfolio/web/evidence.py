@@ -27,6 +27,7 @@ _OPTIONS: dict[str, list[Option]] = {
     "leaning": [
         (Way.COVERS.value, "covers a zone"),
         (Way.AGAINST.value, "speaks against a zone"),
+        (Way.IN_DOUBT.value, "could speak against a zone"),
         (Way.NEAREST.value, "comes nearest to a zone"),
     ],
     "sort": list(SORTS.items()),

@@ -24,6 +24,7 @@ _HEADERS = (
     "Consent",
     "Zones it covers",
     "Zones it speaks against",
+    "Zones it could speak against",
     "Zones it comes nearest to",
 )
 
@@ -50,6 +51,7 @@ def table(rows: Sequence[EvidenceRow]) -> Table:
                 labels.word(row.consent),
                 row.covers,
                 row.against,
+                row.in_doubt,
                 row.nearest,
             )
             for row in rows

@@ -127,9 +127,11 @@ def judge(wall: Side, tests: list[Tested]) -> Verdict:
         return Verdict("contradicted", False, covered)
     if every_possibility_is_at_least_as_onerous(wall, failing):
         return Verdict("contradicted", True, covered)
-    if covered:
-        return Verdict("covered", False, False)
-    return Verdict(uncovered(wall, passing, in_conflict=in_conflict), False, False)
+    found = "covered" if covered else uncovered(wall, passing, in_conflict=in_conflict)
+    # docstring of coverage.py: too little known where a failing test could have been of this wall
+    if found != "too-little-known" and could_be_contradicted(wall, failing):
+        found = "too-little-known"
+    return Verdict(found, False, False)
 
 
 def uncovered(wall: Side, passing: list[Tested], *, in_conflict: bool) -> str:
@@ -293,6 +295,18 @@ def every_possibility_is_at_least_as_onerous(wall: Side, failing: list[Tested]) 
             for layer in layers
         )
         for facing, severity, layers in cells(wall)
+    )
+
+
+def could_be_contradicted(wall: Side, failing: list[Tested]) -> bool:
+    """Some completion of some failing test speaks against some completion of the wall."""
+    return any(
+        is_at_least((facing, severity, layer), theirs)
+        for test in failing
+        if not is_acquitted(wall, test)
+        for theirs in cells(test.side)
+        for facing, severity, layers in cells(wall)
+        for layer in layers
     )
 
 

@@ -1,15 +1,12 @@
 """Failing tests: which walls they contradict, as tested or by inference, and what acquits."""
 
-from dataclasses import replace
-
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from portfolio.domain.coverage import Coverage, ZoneCoverage
 from portfolio.domain.evidence import TestRecord
-from portfolio.domain.parameters import Role
 from portfolio.domain.surveys import Basis
-from portfolio.domain.values import known
-from portfolio.domain.walls import Layer
 from tests.domain.factories import (
     PIR,
     STONE_WOOL,
@@ -291,21 +288,62 @@ def test_materials_accuse_from_any_source(basis: Basis) -> None:
     assert pair(judge(wall, failed(core("3"), PIR))) == TESTED
 
 
-def test_a_test_without_any_known_facing_speaks_against_nothing() -> None:
+# --- A failing test recorded so loosely that it could have been of this wall ---------------------
+
+CORE_UNSAID = {"facing.1.core_category": "", "facing.1.calorific_value": ""}
+LOOSELY: list[tuple[Description, Description]] = [
+    (core("2"), CORE_UNSAID),
+    (LAMINATE, {"facing.1.class": ""}),
+    (PIR, {"insulation.1.material": ""}),
+    (PIR, {"insulation.1.material": "thermoset foam"}),
+]
+
+
+@pytest.mark.parametrize(("wall", "loose"), LOOSELY)
+@pytest.mark.parametrize("also_passed", [True, False])
+def test_a_failing_test_that_could_have_been_of_this_wall_keeps_it_from_better(
+    wall: Description, loose: Description, also_passed: bool
+) -> None:
+    others = [make_test(wall)] if also_passed else []
+    found = judge(make_wall(wall), failed(wall, loose), *others)
+    assert (found.coverage, found.doubts) == (Coverage.TOO_LITTLE_KNOWN, ("failed",))
+    assert found.tests == ("failed",)
+
+
+def test_a_failing_test_without_any_known_facing_could_have_been_of_any() -> None:
     blank = failed(without=["facing.1.material"])
-    assert judge(make_wall(), blank).coverage is Coverage.NO_MATCHING_EVIDENCE
+    found = judge(make_wall(), blank)
+    assert (found.coverage, found.doubts) == (Coverage.TOO_LITTLE_KNOWN, ("failed",))
 
 
-def test_a_test_of_a_material_without_a_word_infers_nothing() -> None:
-    strange = Layer(Role.INSULATION, {"material": known("not in the vocabulary")})
-    build_up = make_test(PIR).build_up
-    layers = tuple(strange if la.role is Role.INSULATION else la for la in build_up.layers)
-    test = failed(build_up=replace(build_up, layers=layers))
-    assert judge(make_wall(PIR), test).coverage is Coverage.NO_MATCHING_EVIDENCE
+def test_what_is_surely_milder_than_a_loosely_recorded_failure_is_not_in_doubt() -> None:
+    loose = failed(core("3"), {"insulation.1.material": "thermoset foam"})
+    wall = core("3"), STONE_WOOL
+    assert judge(make_wall(*wall), loose, make_test(*wall)).coverage is Coverage.COVERED
 
 
-def test_a_test_of_another_facing_speaks_against_nothing() -> None:
-    assert judge(make_wall(), failed(LAMINATE)).coverage is Coverage.NO_MATCHING_EVIDENCE
+@given(st.sampled_from(LOOSELY), st.booleans())
+def test_forgetting_what_failed_never_makes_a_wall_covered(
+    case: tuple[Description, Description], as_well_of_the_wall: bool
+) -> None:
+    wall, loose = case
+    mine = make_wall(wall, loose if as_well_of_the_wall else {})
+    assert judge(mine, failed(wall, loose), make_test(wall)).coverage is not Coverage.COVERED
+
+
+@given(st.data())
+def test_a_fact_less_of_a_failing_test_never_makes_any_wall_better(data: st.DataObject) -> None:
+    wall = data.draw(st.sampled_from([core("2"), LAMINATE, solid()])) | data.draw(
+        st.sampled_from([PIR, STONE_WOOL, EPS])
+    )
+    theirs = data.draw(st.sampled_from([core("2"), core("3"), LAMINATE, solid()])) | data.draw(
+        st.sampled_from([PIR, STONE_WOOL, PHENOLIC])
+    )
+    left_out = data.draw(st.sets(st.sampled_from(sorted(complete(theirs)))))
+    better = {Coverage.COVERED, Coverage.TO_ASSESS, Coverage.NO_MATCHING_EVIDENCE}
+    mine, passing = make_wall(wall), make_test(wall, ref="passed")
+    if judge(mine, failed(theirs), passing).coverage not in better:
+        assert judge(mine, failed(theirs, without=left_out), passing).coverage not in better
 
 
 # --- Both at once --------------------------------------------------------------------------------
