@@ -5,11 +5,11 @@ from __future__ import annotations
 import os
 from dataclasses import asdict
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 import sqlalchemy as sa
 
-from portfolio.cli.demo_accounts import DemoAccount, ready_accounts
 from portfolio.cli.output import json_option, print_caution, print_json, print_table, show_progress
 from portfolio.cli.reports import print_gaps
 from portfolio.cli.serve import serve_pages
@@ -23,6 +23,9 @@ from portfolio.paths import seed_demo_dir
 from portfolio.services.gaps import GapFilter, GapRow, list_gaps
 from portfolio.services.taking_in import take_in
 from portfolio.services.viewer import LOCAL
+
+if TYPE_CHECKING:
+    from portfolio.cli.demo_accounts import DemoAccount
 
 DEMO_FILE = "portfolio-demo.sqlite3"
 FIRST_GAPS = 10
@@ -39,6 +42,8 @@ def demo(host: str, port: int, *, no_serve: bool, as_json: bool) -> None:
     It keeps to a file of its own, portfolio-demo.sqlite3, unless PORTFOLIO_DATABASE_URL says
     where to put it.
     """
+    from portfolio.cli.demo_accounts import ready_accounts
+
     url = os.environ.get(ADDRESS_VARIABLE) or f"sqlite:///{Path.cwd() / DEMO_FILE}"
     engine = open_store(url)
     with writing(engine) as session:

@@ -10,7 +10,6 @@ from portfolio.cli.output import json_option, print_json
 from portfolio.cli.store import open_store
 from portfolio.db.models import OrganisationKind
 from portfolio.db.session import writing
-from portfolio.services.accounts.joining import first_administrator
 
 
 @click.group()
@@ -29,6 +28,8 @@ def first_administrator_command(
     organisation: str, organisation_name: str, kind: str, email: str, name: str, *, as_json: bool
 ) -> None:
     """Make the one-time link by which an organisation's first administrator joins."""
+    from portfolio.services.accounts.joining import first_administrator
+
     with writing(open_store()) as session:
         invited = first_administrator(
             session,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import Any
 
 import click
@@ -95,9 +96,17 @@ def gaps(owner: str, first: int | None, as_person: str, *, as_json: bool) -> Non
         return
     if rows:
         print_gaps(rows)
+        _print_reasons(rows)
     else:
         click.echo(f"No gap: every zone of {zones} is covered.")
     print_caution()
+
+
+def _print_reasons(rows: tuple[GapRow, ...]) -> None:
+    click.echo("\nWhat placed them there:")
+    for row in rows:
+        found = f"{row.rank}  {row.building_ref}/{row.zone_ref}: {'; '.join(row.reasons)}"
+        click.echo(textwrap.fill(found, 96, subsequent_indent="   "))
 
 
 def _gap_fields(row: GapRow) -> dict[str, Any]:

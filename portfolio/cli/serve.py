@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import click
 
-import portfolio.web
 from portfolio.cli.store import open_store
 from portfolio.db.session import database_url
 
@@ -22,5 +21,7 @@ def serve_pages(url: str, host: str, port: int) -> None:
     """Serve the pages of the database at `url` until stopped."""
     import waitress
 
+    from portfolio.web import create_app
+
     click.echo(f"Pages: http://{host}:{port}/  (stop with Ctrl+C)")
-    waitress.serve(portfolio.web.create_app(url), host=host, port=port, threads=8)
+    waitress.serve(create_app(url), host=host, port=port, threads=8)

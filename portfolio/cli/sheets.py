@@ -93,6 +93,9 @@ def _report(
     if problems:
         click.echo(f"\n{len(problems)} problem(s). Nothing has been saved.", err=True)
         return
+    if not counts:
+        click.echo("There is no row in what was given: nothing to take in.")
+        return
     rows: list[list[str | int]] = [[subject, *found] for subject, found in counts.items()]
     print_table(["Record", "New", "Changed", "Unchanged"], rows)
     click.echo("Saved." if saved else "Dry run: nothing has been saved.")
