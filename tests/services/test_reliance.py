@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from portfolio.db.models import Organisation
 from portfolio.domain.evidence import Consent, Shows
 from portfolio.services.evidence import EvidenceFilter, list_evidence
 from portfolio.services.explaining import WITHHELD, explain_fully
@@ -215,8 +216,6 @@ def test_the_owner_leans_by_its_own_consent_when_a_consultancy_looks(estate: Est
 
 
 def _organisation(estate: Estate, portfolio: Any, ref: str) -> Any:
-    from portfolio.db.models import Organisation
-
     return portfolio.session.get(Organisation, estate.organisation(ref))
 
 

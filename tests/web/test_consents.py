@@ -1,0 +1,64 @@
+"""The page on which a holder records what sponsors said to others."""
+
+import pytest
+import sqlalchemy as sa
+from flask import Flask
+
+from portfolio.db.models import TestRecord
+from portfolio.db.session import engine_for, reading
+from tests.web.accounts import signed_in
+from tests.web.reading import rows
+from tests.web.sending import send, values_of
+
+EDITOR, READER, OTHER = "editor@north.test", "reader@north.test", "administrator@south.test"
+
+
+@pytest.fixture
+def address(people_app: Flask, database_url: str) -> str:
+    """The page of north's test."""
+    engine = engine_for(database_url)
+    with reading(engine) as session:
+        found = session.scalars(sa.select(TestRecord.id).filter_by(ref="T-PASS")).one()
+    engine.dispose()
+    return f"/tests/{found}/consents"
+
+
+def test_what_was_said_is_entered_listed_and_changed(people_app: Flask, address: str) -> None:
+    client = signed_in(people_app, EDITOR)
+    asked = {"organisation": "south", "purpose": "an appraisal", "document": "letter 7"}
+    assert send(client, address, **asked, consent="asked").status_code == 302
+    [row] = rows(client.get(address).text)
+    assert row[1:5] == ["asked", "an appraisal", "no end", "its reference and outcome only"]
+    again = f"{address}?organisation=south"
+    assert values_of(client.get(again).text)["document"] == "letter 7"
+    changed = send(client, again, consent="given", until="2026-02-28", shows="everything")
+    assert changed.status_code == 302
+    [row] = rows(client.get(address).text)
+    assert row[1:4] == ["given", "an appraisal", "28 February 2026 has run out"]
+
+
+def test_an_organisation_that_is_not_there_is_said_at_its_field(
+    people_app: Flask, address: str
+) -> None:
+    answer = send(signed_in(people_app, EDITOR), address, organisation="nobody")
+    assert answer.status_code == 400
+    assert "There is no organisation of this reference." in answer.text
+
+
+def test_of_two_editors_the_second_sees_both_versions(people_app: Flask, address: str) -> None:
+    client = signed_in(people_app, EDITOR)
+    values = values_of(client.get(address).text) | {"organisation": "south"}
+    assert client.post(address, data=values | {"consent": "given"}).status_code == 302
+    second = client.post(address, data=values | {"consent": "refused"})
+    assert second.status_code == 409
+    assert "Somebody else has saved this in the meantime" in second.text
+    assert ["Consent", "refused", "given"] in rows(second.text)
+
+
+def test_the_test_leads_to_its_consents_for_those_who_may_change_it(
+    people_app: Flask, address: str
+) -> None:
+    test = address.removesuffix("/consents")
+    assert f'href="{address}"' in signed_in(people_app, EDITOR).get(test).text
+    assert f'href="{address}"' not in signed_in(people_app, READER).get(test).text
+    assert signed_in(people_app, OTHER).get(address).status_code == 404
