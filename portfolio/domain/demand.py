@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -86,19 +87,22 @@ def _group(signature: tuple[tuple[str, Value], ...], members: list[WallGap]) -> 
         sum(area for area in areas if area is not None),
         sum(area is None for area in areas),
         max((height for height in heights if height is not None), default=None),
-        tuple(_to_contain(members)),
+        tuple(to_contain([member.wall for member in members])),
     )
 
 
-def _to_contain(members: list[WallGap]) -> list[tuple[str, tuple[Value, ...], int]]:
+def to_contain(walls: Sequence[Wall]) -> list[tuple[str, tuple[Value, ...], int]]:
     """What one test would have to contain: each parameter's known values, most frequent first,
-    and at how many of the zones it is unknown."""
+    and at how many of the walls it is unknown."""
+    # the same wall may be given many times, and is asked once
+    kinds = {id(wall): wall for wall in walls}
+    times = Counter(id(wall) for wall in walls)
     found = []
     for key in PARAMETERS:
         counts: dict[Value, int] = {}
-        for member in members:
-            value = member.wall.as_resolved(key)
-            counts[value] = counts.get(value, 0) + 1
+        for kind, wall in kinds.items():
+            value = wall.as_resolved(key)
+            counts[value] = counts.get(value, 0) + times[kind]
         unknown = counts.pop(UNKNOWN, 0)
         if counts:
             by_count = sorted(counts, key=lambda value: (-counts[value], repr_of(value)))

@@ -10,19 +10,17 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from portfolio.db.models import ZoneResult
+from portfolio.db.models import Building, BuildingResult, Organisation, Zone, ZoneResult
 from portfolio.db.results import BuildingWall
-from portfolio.domain.coverage import Coverage, ZoneCoverage
-from portfolio.domain.demand import ALIKE_BY, WallGap, demand
+from portfolio.domain.demand import ALIKE_BY, to_contain
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.parameters import PARAMETERS
-from portfolio.domain.priorities import Gap
 from portfolio.domain.rules import rules_in_force
 from portfolio.domain.surveys import Wall
 from portfolio.domain.values import UNKNOWN
 from portfolio.reference.loader import load_reference
-from portfolio.services.coverage import GatheredZone, gather_zones
 from portfolio.services.explaining import value_text
+from portfolio.services.gathering import gather_walls
 from portfolio.services.viewer import Viewer
 
 
@@ -45,12 +43,29 @@ class DemandGroup:
 
 
 @dataclass(frozen=True, slots=True)
+class Member:
+    """One zone of a group. Areas in square metres, heights in metres."""
+
+    owner: str
+    building_id: int
+    building_ref: str
+    building_name: str
+    zone_id: int
+    zone_ref: str
+    zone_description: str
+    area_m2: float | None
+    top_floor_height_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class WhatToTest:
-    """What one test of a group would have to contain, parameter by parameter."""
+    """What one test of a group would have to contain, parameter by parameter; the first of the
+    zones it would speak of, and whose they all are."""
 
     group: DemandGroup
     to_contain: tuple[tuple[str, tuple[str, ...], int], ...]
-    members: tuple[GatheredZone, ...]
+    members: tuple[Member, ...]
+    owner_ids: frozenset[int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,32 +125,65 @@ def groups_within(
     return DemandPage(tuple(_group(row, walls[row.sample]) for row in rows), total)
 
 
-def what_to_test(session: Session, viewer: Viewer, key: str, on: date) -> WhatToTest:
-    """One group with what a test of it would have to contain. Raises NotFoundError."""
-    return tested_within(session, scope_of(viewer), key, on)
+def what_to_test(
+    session: Session, viewer: Viewer, key: str, on: date, *, most: int | None = None
+) -> WhatToTest:
+    """One group with what a test of it would have to contain, and at most so many of its zones.
+
+    Raises NotFoundError.
+    """
+    return tested_within(session, scope_of(viewer), key, on, most=most)
 
 
-def tested_within(session: Session, scope: DemandScope, key: str, on: date) -> WhatToTest:
+def tested_within(
+    session: Session, scope: DemandScope, key: str, on: date, *, most: int | None
+) -> WhatToTest:
     """One group of a scope with what a test of it would have to contain."""
     row = session.execute(_counted(scope).where(BuildingWall.wall_key == key)).one_or_none()
     if row is None:
         raise NotFoundError("There is no such group of gaps.")
-    ids = session.scalars(
-        sa.select(ZoneResult.zone_id).where(
-            ZoneResult.is_gap, ZoneResult.wall_key == key, scope.reads(ZoneResult)
-        )
-    ).all()
-    rules = rules_in_force(load_reference().rules, on)
-    members = gather_zones(session, rules, ids)
-    [found] = demand([WallGap(Gap(z.building, z.zone, _any_gap(z)), z.wall) for z in members])
+    alike = (ZoneResult.is_gap, ZoneResult.wall_key == key, scope.reads(ZoneResult))
+    query = sa.select(ZoneResult.zone_id, ZoneResult.organisation_id).where(*alike)
+    found = session.execute(query.order_by(ZoneResult.zone_id))
+    zones = {row.zone_id: row.organisation_id for row in found}
+    walls = gather_walls(session, rules_in_force(load_reference().rules, on), list(zones))
     return WhatToTest(
-        _group(row, members[0].wall),
+        _group(row, walls[0]),
         tuple(
             (PARAMETERS[name].title, tuple(value_text(name, v) for v in values), unknown)
-            for name, values, unknown in found.to_contain
+            for name, values, unknown in to_contain(walls)
         ),
-        tuple(members),
+        _members(session, alike, most),
+        frozenset(zones.values()),
     )
+
+
+def _members(session: Session, alike: Sequence[Any], most: int | None) -> tuple[Member, ...]:
+    query = (
+        sa.select(*_MEMBER)
+        .select_from(ZoneResult)
+        .join(Zone, Zone.id == ZoneResult.zone_id)
+        .join(Building, Building.id == ZoneResult.building_id)
+        .join(Organisation, Organisation.id == ZoneResult.organisation_id)
+        .outerjoin(BuildingResult, BuildingResult.building_id == ZoneResult.building_id)
+        .where(*alike)
+        .order_by(ZoneResult.zone_id)
+        .limit(most)
+    )
+    return tuple(Member(*row) for row in session.execute(query))
+
+
+_MEMBER: tuple[Any, ...] = (
+    Organisation.ref,
+    Building.id,
+    Building.ref,
+    Building.name,
+    Zone.id,
+    Zone.ref,
+    Zone.description,
+    Zone.area_m2,
+    BuildingResult.top_floor_height_m,
+)
 
 
 def _counted(scope: DemandScope) -> Any:
@@ -158,7 +206,7 @@ def _counted(scope: DemandScope) -> Any:
 
 def _walls(session: Session, zone_ids: Sequence[int], on: date) -> dict[int, Wall]:
     rules = rules_in_force(load_reference().rules, on)
-    return {zone.zone_id: zone.wall for zone in gather_zones(session, rules, zone_ids)}
+    return dict(zip(zone_ids, gather_walls(session, rules, zone_ids), strict=True))
 
 
 def _group(row: Any, wall: Wall) -> DemandGroup:
@@ -173,19 +221,4 @@ def _group(row: Any, wall: Wall) -> DemandGroup:
         row.area,
         row.area_unknown,
         row.highest,
-    )
-
-
-def _any_gap(zone: GatheredZone) -> ZoneCoverage:
-    """Grouping does not ask which kind of gap it is."""
-    coverage = Coverage.TOO_LITTLE_KNOWN
-    return ZoneCoverage(
-        str(zone.zone_id),
-        coverage,
-        by_inference=False,
-        covered_too=False,
-        nearest=(),
-        against=(),
-        conflicts=(),
-        unknown_decisive=(),
     )

@@ -27,7 +27,7 @@ from portfolio.domain.evidence import (
 )
 from portfolio.domain.leaning import Way
 from portfolio.services.explaining import WITHHELD
-from portfolio.services.leaning import counts_by_test, counts_of
+from portfolio.services.leaning import bears_on_any, counts_by_test, counts_of
 from portfolio.services.reliance import Seen, is_visible, seen
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_words import wall_in_short
@@ -65,6 +65,7 @@ class EvidenceRow:
     wall: str
     covers: int
     against: int
+    in_doubt: int
     nearest: int
 
 
@@ -114,16 +115,15 @@ def list_evidence(
 ) -> EvidencePage:
     """The tests that `wanted` keeps. Raises InputError for words that are not known."""
     checked(wanted)
-    query = _visible(viewer)
-    # to count every zone of every test is the dear part: only where it decides what is listed
+    query = _visible(viewer).where(*_conditions(viewer, wanted, on))
+    bare = query.with_only_columns(TestRecord.id, maintain_column_froms=True)
+    total = session.scalar(sa.select(sa.func.count()).select_from(bare.subquery())) or 0
     counts: dict[Way, Any] = {}
-    if wanted.leaning or wanted.sort == "leaning":
+    # to count every zone of every test is the dear part: only where it decides the order
+    if wanted.sort == "leaning":
         leaning = counts_by_test(viewer)
         counts = {way: sa.func.coalesce(leaning.c[way.value], 0) for way in Way}
         query = query.outerjoin(leaning, leaning.c.test_id == TestRecord.id)
-    query = query.where(*_conditions(viewer, wanted, counts, on))
-    bare = query.with_only_columns(TestRecord.id, maintain_column_froms=True)
-    total = session.scalar(sa.select(sa.func.count()).select_from(bare.subquery())) or 0
     query = query.order_by(*_order(viewer, wanted.sort, counts, on)).limit(limit).offset(offset)
     found = session.execute(query).all()
     few = None if limit is None else [row[0].id for row in found]
@@ -177,12 +177,7 @@ def _is_shown(viewer: Viewer, on: date) -> sa.ColumnElement[bool]:
     return own | (TestRecord.consent == Consent.PUBLISHED) | sa.func.coalesce(given, sa.false())
 
 
-def _conditions(
-    viewer: Viewer,
-    wanted: EvidenceFilter,
-    counts: Mapping[Way, sa.ColumnElement[int]],
-    on: date,
-) -> list[sa.ColumnElement[bool]]:
+def _conditions(viewer: Viewer, wanted: EvidenceFilter, on: date) -> list[sa.ColumnElement[bool]]:
     found: list[sa.ColumnElement[bool]] = []
     if text := wanted.text.strip().casefold():
         # what may not be shown must not be found either
@@ -196,7 +191,7 @@ def _conditions(
     if wanted.holding:
         found.append(TestRecord.holding == Holding(wanted.holding))
     if wanted.leaning:
-        found.append(counts[Way(wanted.leaning)] > 0)
+        found.append(bears_on_any(viewer, Way(wanted.leaning)))
     return found
 
 
@@ -243,7 +238,7 @@ def _order(viewer: Viewer, sort: str, counts: Mapping[Way, Any], on: date) -> li
     if sort == "outcome":
         return [_outcome(), *by_ref]
     if sort == "leaning":
-        return [(counts[Way.COVERS] + counts[Way.AGAINST]).desc(), *by_ref]
+        return [(counts[Way.COVERS] + counts[Way.AGAINST] + counts[Way.IN_DOUBT]).desc(), *by_ref]
     return by_ref
 
 

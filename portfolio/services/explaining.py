@@ -24,8 +24,10 @@ from portfolio.domain.rules import rules_in_force
 from portfolio.domain.surveys import Fact, Survey, Wall
 from portfolio.domain.values import NOT_APPLICABLE, Value
 from portfolio.reference.loader import load_reference
-from portfolio.services.coverage import GatheredZone, gather_zones, library_for
-from portfolio.services.reliance import shown_in_full, visible_tests
+from portfolio.services.coverage import library_for
+from portfolio.services.gathering import GatheredZone, gather_zones
+from portfolio.services.reliance import shown_in_full
+from portfolio.services.results import test_ids
 from portfolio.services.viewer import Viewer
 
 WITHHELD = "not shown: reference and outcome only"
@@ -119,8 +121,10 @@ def explain(
     stored = session.get(models.ZoneResult, zone_id)
     if stored is None:
         return explain_fully(session, viewer, zone_id, on)
-    nearest = (found["test"] for found in stored.details["nearest"])
-    return _explain(session, viewer, zone_id, on, {*nearest, *stored.details["against"], *also})
+    told = stored.details
+    nearest = (found["test"] for found in told["nearest"])
+    refs = {*nearest, *told["against"], *told["doubts"], *also}
+    return _explain(session, viewer, zone_id, on, refs)
 
 
 def explain_fully(session: Session, viewer: Viewer, zone_id: int, on: date) -> Explanation:
@@ -136,7 +140,7 @@ def _explain(
     if zone is None or not viewer.may(Right.READ, zone.organisation_id, zone.building_id):
         raise NotFoundError("There is no such zone.")
     library = library_for(session, zone.organisation_id, {zone.group}, rules, refs=refs)
-    ids = _test_ids(session, zone.organisation_id)
+    ids = test_ids(session, zone.organisation_id)
     shown = shown_in_full(session, viewer, on, [ids[test.ref] for test in library.tests])
     return explained_by(zone, library, ids, shown)
 
@@ -170,12 +174,6 @@ def _withheld(found: TestComparison) -> TestComparison:
     rows = tuple(replace(row, test_value=WITHHELD) for row in found.rows)
     gates = tuple(by_reference(gate) for gate in found.gates)
     return replace(found, test=reference_only(found.test), gates=gates, rows=rows)
-
-
-def _test_ids(session: Session, organisation_id: int) -> dict[str, int]:
-    visible = visible_tests(organisation_id)
-    rows = session.execute(visible.with_only_columns(models.TestRecord.ref, models.TestRecord.id))
-    return {row.ref: row.id for row in rows}
 
 
 def _comparison(

@@ -64,6 +64,11 @@ def counts_by_test(viewer: Viewer) -> sa.Subquery:
     )
 
 
+def bears_on_any(viewer: Viewer, way: Way) -> sa.ColumnElement[bool]:
+    """The condition, in a query of tests, that one bears on some zone of the viewer's so."""
+    return sa.exists().where(ZoneTest.test_id == TestRecord.id, ZoneTest.way == way, _mine(viewer))
+
+
 def counts_of(
     session: Session, viewer: Viewer, test_ids: Collection[int] | None = None
 ) -> Mapping[int, Mapping[Way, int]]:

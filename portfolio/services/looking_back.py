@@ -23,8 +23,9 @@ from portfolio.domain.rights import Right
 from portfolio.domain.rules import RuleSet, rules_in_force
 from portfolio.domain.surveys import resolve
 from portfolio.reference.loader import load_reference
-from portfolio.services.coverage import GatheredZone, library_of
+from portfolio.services.coverage import library_of
 from portfolio.services.explaining import Explanation, explained_by
+from portfolio.services.gathering import GatheredZone
 from portfolio.services.packs import pack_of, pack_xlsx
 from portfolio.services.reliance import Seen, seen, shown_in_full
 from portfolio.services.viewer import Viewer

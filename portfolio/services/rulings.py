@@ -19,8 +19,8 @@ from portfolio.domain.rights import Right
 from portfolio.domain.rules import rules_in_force
 from portfolio.domain.surveys import Fact, Wall
 from portfolio.reference.loader import load_reference
-from portfolio.services.coverage import gather_zones
 from portfolio.services.editing import Saved, coverage_value, locked_zone, recompute
+from portfolio.services.gathering import gather_zones
 from portfolio.services.viewer import Viewer
 
 

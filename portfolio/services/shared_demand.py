@@ -73,8 +73,8 @@ def shared_groups(
 def shared_test(session: Session, viewer: Viewer, key: str, on: date) -> SharedTest:
     """One group with what a test of it would have to contain. Raises NotFoundError."""
     shares = _shares(session, viewer)
-    found = tested_within(session, DemandScope(frozenset(shares)), key, on)
-    owners = {member.organisation_id for member in found.members}
+    found = tested_within(session, DemandScope(frozenset(shares)), key, on, most=0)
+    owners = found.owner_ids
     named = [owner for owner in owners if shares[owner]] if may_name_owners(owners) else []
     # products are an owner's own words, by which it could be known
     contents = tuple(row for row in found.to_contain if not row[0].endswith(": product"))

@@ -18,7 +18,6 @@ from portfolio.domain.rules import rules_in_force
 from portfolio.domain.surveys import Claim, Survey, Wall
 from portfolio.domain.walls import parameters_of
 from portfolio.reference.loader import load_reference
-from portfolio.services.coverage import gather_zones
 from portfolio.services.explaining import (
     ComparisonRow,
     Explanation,
@@ -27,6 +26,7 @@ from portfolio.services.explaining import (
     explain_fully,
     value_text,
 )
+from portfolio.services.gathering import gather_zones
 from portfolio.services.history import History, history_of_zones
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_drawings import DrawnSection, draw_pair, draw_wall

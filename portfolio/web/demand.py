@@ -5,14 +5,16 @@ from __future__ import annotations
 from flask import Blueprint, render_template
 from flask.typing import ResponseReturnValue
 
-from portfolio.services.coverage import GatheredZone
-from portfolio.services.demand import DemandGroup, WhatToTest, demand_groups, what_to_test
+from portfolio.services.demand import DemandGroup, Member, WhatToTest, demand_groups, what_to_test
 from portfolio.sheets.writing import Cell, Table
 from portfolio.web import downloads, shared_demand, store
 from portfolio.web.filters import Query
 from portfolio.web.paging import paging_of, wanted_page
 
 blueprint = Blueprint("demand", __name__)
+
+MOST_ZONES = 200
+"""Of a group, how many zones its page lists; a file has them all."""
 
 _COUNTS = ("Zones", "Buildings", "Owners", "Area (m²)", "Zones without area", "Highest (m)")
 _MEMBERS = ("Owner", "Building", "Name", "Zone", "Description", "Area (m²)", "Top floor (m)")
@@ -46,7 +48,8 @@ def group(key: str) -> ResponseReturnValue:
         return shared_demand.group(key)
     Query().check()
     with store.reading() as session:
-        found = what_to_test(session, store.viewer(), key, store.today())
+        most = None if downloads.asked_format() else MOST_ZONES
+        found = what_to_test(session, store.viewer(), key, store.today(), most=most)
     if downloads.asked_format():
         return downloads.send(f"demand-{key}", _tables(found))
     links = downloads.links("What a test would contain", "Zones")
@@ -83,13 +86,13 @@ def _tables(found: WhatToTest) -> list[Table]:
     ]
 
 
-def _member_cells(member: GatheredZone) -> list[Cell]:
+def _member_cells(member: Member) -> list[Cell]:
     return [
-        member.building.owner,
-        member.building.ref,
-        member.building.name,
-        member.zone.ref,
-        member.zone.description,
-        member.zone.area_m2,
-        member.building.top_floor_height_m,
+        member.owner,
+        member.building_ref,
+        member.building_name,
+        member.zone_ref,
+        member.zone_description,
+        member.area_m2,
+        member.top_floor_height_m,
     ]

@@ -14,7 +14,8 @@ from pathlib import Path
 from portfolio.db.session import engine_for, upgrade, writing
 from portfolio.domain.rules import rules_in_force
 from portfolio.reference.loader import load_reference
-from portfolio.services.coverage import gather_zones, refresh
+from portfolio.services.coverage import refresh
+from portfolio.services.gathering import gather_zones
 from tests.benchmarks.invented import KINDS, ON, portfolio
 
 

@@ -11,8 +11,8 @@ from flask.testing import FlaskClient
 
 from portfolio.db.session import engine_for, reading, writing
 from portfolio.domain.coverage import Coverage
-from portfolio.services.coverage import forget_results
 from portfolio.services.overview import Overview, overview
+from portfolio.services.results import forget_results
 from portfolio.services.viewer import LOCAL, Viewer
 from portfolio.web.words import share
 from tests.web.portfolios import ON, Portfolio, filling, wall

@@ -1,0 +1,142 @@
+"""Stores what was computed of zones, and throws it away: results are derived, all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db import mapping, models
+from portfolio.db.results import ZoneTest
+from portfolio.domain.coverage import Coverage, ZoneCoverage
+from portfolio.domain.demand import wall_key
+from portfolio.domain.leaning import tests_named
+from portfolio.domain.measures import show_value
+from portfolio.domain.parameters import PARAMETERS
+from portfolio.domain.priorities import Gap, position_after, reasons, steps_of
+from portfolio.domain.rules import RuleSet
+from portfolio.domain.surveys import Wall
+from portfolio.domain.values import OneOf
+from portfolio.reference.loader import Reference, load_reference
+from portfolio.services.gathering import GatheredZone
+from portfolio.services.reliance import visible_tests
+from portfolio.services.stored import batches
+from portfolio.services.totals import NO_GAP, forget_totals, insert_plain, insert_rows
+
+_WALL_WORDS = ("facing.1.material", "facing.1.core_category", "insulation.1.material")
+
+
+def forget_results(session: Session) -> None:
+    """Throw away everything computed; `refresh` makes it again."""
+    forget_zones(session, None)
+    forget_totals(session)
+
+
+def forget_zones(session: Session, zone_ids: Collection[int] | None) -> None:
+    for kind in (ZoneTest, models.ZoneResult):
+        if zone_ids is None:
+            session.execute(sa.delete(kind))
+            continue
+        for batch in batches(zone_ids):
+            session.execute(sa.delete(kind).where(kind.zone_id.in_(batch)))
+
+
+def store_zones(
+    session: Session,
+    zones: Sequence[GatheredZone],
+    found: Sequence[ZoneCoverage],
+    rules: RuleSet,
+) -> None:
+    words = _Words(load_reference())
+    rows = []
+    for zone, coverage in zip(zones, found, strict=True):
+        is_gap = coverage.coverage.is_gap
+        place, why = words.placed(zone, coverage)
+        alike, text = words.wall(zone.wall)
+        rows.append(
+            {
+                "zone_id": zone.zone_id,
+                "building_id": zone.building_id,
+                "organisation_id": zone.organisation_id,
+                "coverage": coverage.coverage,
+                "by_inference": coverage.by_inference,
+                "covered_too": coverage.covered_too,
+                "is_gap": is_gap,
+                "has_conflict": bool(coverage.conflicts),
+                "position": place if is_gap else NO_GAP + place,
+                "details": mapping.result_details(coverage) | {"reasons": why},
+                "wall_key": alike,
+                "wall_text": text,
+                "computed_on": rules.on,
+                "rule_version": rules.version,
+            }
+        )
+    insert_rows(session, models.ZoneResult, rows)
+    if zones:
+        ids = test_ids(session, zones[0].organisation_id)
+        insert_plain(session, ZoneTest, _tests_of(zones, found, ids))
+
+
+class _Words:
+    """What is alike for many zones, said once: a wall's words, and how the order places a gap."""
+
+    def __init__(self, reference: Reference) -> None:
+        self._reference = reference
+        self._walls: dict[int, tuple[str, str]] = {}
+        self._steps: dict[tuple[int, Coverage, bool], tuple[str, list[str]]] = {}
+
+    def wall(self, wall: Wall) -> tuple[str, str]:
+        """The wall's key and its text."""
+        if id(wall) not in self._walls:
+            self._walls[id(wall)] = wall_key(wall), wall_in_words(wall, self._reference)
+        return self._walls[id(wall)]
+
+    def placed(self, zone: GatheredZone, coverage: ZoneCoverage) -> tuple[str, list[str]]:
+        """The zone's position and its reasons; the steps ask of a zone only its coverage."""
+        gap = Gap(zone.building, zone.zone, coverage)
+        key = zone.building_id, coverage.coverage, coverage.by_inference
+        if key not in self._steps:
+            order = self._reference.order
+            texts = [reason.text for reason in reasons(gap, order)]
+            self._steps[key] = steps_of(gap, order), texts
+        steps, texts = self._steps[key]
+        return position_after(steps, gap), texts
+
+
+def _tests_of(
+    zones: Sequence[GatheredZone], found: Sequence[ZoneCoverage], ids: Mapping[str, int]
+) -> list[dict[str, Any]]:
+    """The tests that bear on each zone, as the records that its owner means by them."""
+    return [
+        {
+            "zone_id": zone.zone_id,
+            "test_id": ids[ref],
+            "way": way.value,
+            "building_id": zone.building_id,
+            "organisation_id": zone.organisation_id,
+        }
+        for zone, coverage in zip(zones, found, strict=True)
+        for ref, way in tests_named(coverage)
+    ]
+
+
+def test_ids(session: Session, organisation_id: int) -> dict[str, int]:
+    """The ids of the tests that an organisation sees, by the references it knows them by."""
+    visible = visible_tests(organisation_id)
+    rows = session.execute(visible.with_only_columns(models.TestRecord.ref, models.TestRecord.id))
+    return {row.ref: row.id for row in rows}
+
+
+def wall_in_words(wall: Wall, reference: Reference) -> str:
+    """Facing, core and insulation in a line, as the strongest source has them."""
+    words = []
+    for key in _WALL_WORDS:
+        attribute = PARAMETERS[key].attribute
+        value = wall.as_resolved(key)
+        if isinstance(value, OneOf):
+            words.append(show_value(attribute, value, reference.vocabulary))
+        elif key.endswith("material"):
+            words.append(f"{key.split('.')[0]} unknown")
+    return ", ".join(words)
