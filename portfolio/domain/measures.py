@@ -22,6 +22,43 @@ UNITS: dict[str, dict[str, float]] = {
 }
 """By unit kept: the spellings understood, with their factor. Feet and inches are not among them."""
 
+_EXPECTED_IDENTITY = (
+    'one product\'s identity as your organisation writes it, without "|", or "unknown"'
+)
+_NO_IDENTITY = UNKNOWN_WORDS | frozenset(
+    {
+        "0",
+        "any",
+        "as drawing",
+        "as specified",
+        "generic",
+        "mixed",
+        "n.a",
+        "n/a",
+        "na",
+        "nil",
+        "none",
+        "not applicable",
+        "not available",
+        "not identified",
+        "not specified",
+        "null",
+        "other",
+        "see drawing",
+        "tbd",
+        "to be advised",
+        "to be confirmed",
+        "to be determined",
+        "unidentified",
+        "unspecified",
+        "varied",
+        "various",
+        "varies",
+        "x",
+    }
+)
+"""What people write in a product's column when they do not know it (common practice, no source)."""
+
 _NUMBER = r"(\d+(?:\.\d+)?|\.\d+|\d+,\d{1,2})"
 _UNIT = r"\s*([a-zA-Z²/]+[2]?)?"
 _ONE = re.compile(rf"{_NUMBER}{_UNIT}")
@@ -88,7 +125,7 @@ def read_value(attribute: Attribute, text: str, vocabulary: Vocabulary) -> Value
     if not text.strip() or text.strip().casefold() in UNKNOWN_WORDS:
         return UNKNOWN
     if attribute.kind is Kind.IDENTITY:
-        return Named(" ".join(text.split()))
+        return _read_identity(text)
     if attribute.category == "fire-class":
         return _read_class(text)
     try:
@@ -97,12 +134,22 @@ def read_value(attribute: Attribute, text: str, vocabulary: Vocabulary) -> Value
         raise ValueError(expected_words(attribute, vocabulary)) from error
 
 
+def _read_identity(text: str) -> Value:
+    """A product's identity; what people write where they have none is unknown, never a name."""
+    if "|" in text:
+        raise ValueError(_EXPECTED_IDENTITY)
+    name = " ".join(text.split())
+    if name.startswith("?") or not any(letter.isalnum() for letter in name):
+        return UNKNOWN
+    return UNKNOWN if name.casefold().strip(" .") in _NO_IDENTITY else Named(name)
+
+
 def expected_words(attribute: Attribute, vocabulary: Vocabulary) -> str:
     """What may stand in a cell of this attribute, for a message or a help sheet."""
     if attribute.kind is Kind.NUMBER:
         return _expected_number(attribute.unit)
     if attribute.kind is Kind.IDENTITY:
-        return 'the product\'s identity as your organisation writes it, or "unknown"'
+        return _EXPECTED_IDENTITY
     if attribute.category == "fire-class":
         return 'a class of EN 13501-1 such as "A2-s1,d0", or "unknown"'
     return f'one of: {", ".join(vocabulary[attribute.category].terms)}, or "unknown"'

@@ -18,6 +18,7 @@ from portfolio.domain.parameters import PARAMETERS, Attribute
 from portfolio.domain.values import (
     NOT_APPLICABLE,
     UNKNOWN,
+    Named,
     Range,
     Value,
     exactly,
@@ -205,6 +206,28 @@ def test_a_refusal_says_what_was_expected(attribute: Attribute, text: str, says:
 )
 def test_a_help_sheet_can_say_what_a_cell_may_hold(attribute: Attribute, says: str) -> None:
     assert says in expected_words(attribute, VOCABULARY)
+
+
+@pytest.mark.parametrize(
+    "text",
+    # what people write where they do not know a product: common practice, no source
+    [
+        *("n/a", "N/A", "none", "None.", "various", "Unspecified", "to be confirmed", "TBC", "TBD"),
+        *("?", "??", "? panel B", "-", "--", "...", "0", "x", "not  specified", "Generic", "n.a."),
+    ],
+)
+def test_what_people_write_for_no_product_is_no_identity(text: str) -> None:
+    assert read_value(PRODUCT, text, load_reference().vocabulary) is UNKNOWN
+
+
+def test_one_of_several_products_is_no_identity() -> None:
+    with pytest.raises(ValueError, match="without"):
+        read_value(PRODUCT, "Panel A|Panel B", load_reference().vocabulary)
+
+
+@given(st.sampled_from(["none", "n/a", "various", "0"]), st.sampled_from(["4", " A", "-2"]))
+def test_a_name_that_only_begins_like_it_is_a_name(word: str, more: str) -> None:
+    assert isinstance(read_value(PRODUCT, word + more, load_reference().vocabulary), Named)
 
 
 def test_a_product_keeps_its_spelling_but_not_its_spaces() -> None:

@@ -7,7 +7,9 @@ from hypothesis import strategies as st
 
 from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
 from portfolio.domain.heights import HeightClaim
+from portfolio.domain.measures import read_value
 from portfolio.domain.parameters import (
+    PARAMETERS,
     PLACES,
     ROLE_ATTRIBUTES,
     WALL_ATTRIBUTES,
@@ -17,7 +19,6 @@ from portfolio.domain.parameters import (
 )
 from portfolio.domain.surveys import Basis
 from portfolio.domain.values import UNKNOWN, Named, Range, Value, one_of
-from portfolio.domain.vocabulary import UNKNOWN_WORDS
 from portfolio.domain.walls import BuildUp, Layer
 from portfolio.reference.loader import EVACUATION, SPRINKLERS
 from portfolio.sheets.drafts import (
@@ -49,14 +50,19 @@ def numbers(most: int = 1000) -> st.SearchStrategy[float]:
     return st.integers(0, most * 100).map(lambda number: number / 100)
 
 
+def _names_a_product(text: str) -> bool:
+    """Whether a product's column takes the text for a name: see tests/domain/test_measures.py."""
+    product = PARAMETERS["facing.1.product"].attribute
+    return "|" not in text and read_value(product, text, REFERENCE.vocabulary) is not UNKNOWN
+
+
 def values(attribute: Attribute) -> st.SearchStrategy[Value]:
     """Any value that an attribute can have, other than unknown."""
     if attribute.kind is Kind.NUMBER:
         return st.tuples(numbers(), numbers()).map(lambda two: Range(min(two), max(two)))
     if attribute.kind is Kind.IDENTITY:
         names = TEXTS.map(lambda text: " ".join(text.split()))
-        known = names.filter(lambda name: bool(name) and name.casefold() not in UNKNOWN_WORDS)
-        return known.map(Named)
+        return names.filter(_names_a_product).map(Named)
     singles = REFERENCE.vocabulary[attribute.category].singles
     return st.sets(st.sampled_from(singles), min_size=1, max_size=3).map(one_of)
 
