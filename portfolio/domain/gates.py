@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from portfolio.domain.evidence import (
+    SUBSTRATE_OF_PART,
     Answer3,
     Consent,
     Holding,
@@ -20,11 +21,13 @@ from portfolio.domain.evidence import (
     outcome_from_criteria,
     outcome_of,
 )
+from portfolio.domain.values import UNKNOWN, OneOf
 
 PAIRS_UP = "edition and classification pair up"
 FOLLOWS = "the outcome follows from the criteria"
 BASIS_STANDS = "what it leans on stands"
-OF_THE_REPORT = frozenset({PAIRS_UP, FOLLOWS, BASIS_STANDS})
+STOOD_ON = "what it stood on agrees with its part"
+OF_THE_REPORT = frozenset({PAIRS_UP, STOOD_ON, FOLLOWS, BASIS_STANDS})
 """Gates whose reasons tell more of a report than its reference, outcome, standing and consent."""
 
 
@@ -82,8 +85,9 @@ def gates(
     """
     return (
         _pairing_gate(test, pairings),
+        _part_gate(test),
         _outcome_gate(test),
-        _standing_gate(test),
+        _standing_gate(test, on),
         _basis_gate(test, standing_outcomes),
         _route_gate(routes, jurisdiction, on, work),
         _holding_gate(test),
@@ -160,6 +164,19 @@ def _pairing_gate(test: TestRecord, pairings: Collection[Pairing]) -> Gate:
     return Gate(name, Answer3.UNKNOWN, "nothing is recorded about this pair of editions")
 
 
+def _part_gate(test: TestRecord) -> Gate:
+    """A record that contradicts itself says less than one that is silent."""
+    implied = SUBSTRATE_OF_PART.get((test.standard, test.part))
+    told = test.build_up.substrate
+    if implied is None or told is UNKNOWN:
+        return Gate(STOOD_ON, Answer3.MET, "nothing recorded speaks against it")
+    source = "BSI notice, 8 May 2019"
+    part = f"part {test.part} stands on {implied.replace('-', ' ')}"
+    if isinstance(told, OneOf) and told.keys == {implied}:
+        return Gate(STOOD_ON, Answer3.MET, part, source)
+    return Gate(STOOD_ON, Answer3.UNKNOWN, f"{part}, the record says something else", source)
+
+
 def _outcome_gate(test: TestRecord) -> Gate:
     name = FOLLOWS
     outcome, from_criteria = outcome_of(test), outcome_from_criteria(test.criteria)
@@ -172,9 +189,12 @@ def _outcome_gate(test: TestRecord) -> Gate:
     return Gate(name, Answer3.UNKNOWN, "no outcome can be told: a report is no pass")
 
 
-def _standing_gate(test: TestRecord) -> Gate:
+def _standing_gate(test: TestRecord, on: date) -> Gate:
+    name = "the evidence stands"
+    if test.tested_on is not None and test.tested_on > on:
+        return Gate(name, Answer3.NOT_MET, f"it is dated {test.tested_on}, after {on}")
     answer = Answer3.MET if test.standing is Standing.LIVE else Answer3.NOT_MET
-    return Gate("the evidence stands", answer, f"its standing is {test.standing.value}")
+    return Gate(name, answer, f"its standing is {test.standing.value}")
 
 
 def _basis_gate(test: TestRecord, known: Mapping[str, tuple[Standing, Outcome]]) -> Gate:

@@ -1,7 +1,7 @@
 """The gates before any comparison, each with every answer it can give."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from hypothesis import given
@@ -32,13 +32,14 @@ from tests.domain.factories import (
 
 MET, NOT_MET, UNKNOWN = Answer3.MET, Answer3.NOT_MET, Answer3.UNKNOWN
 PAIRING = "edition and classification pair up"
+STOOD_ON = "what it stood on agrees with its part"
 OUTCOME = "the outcome follows from the criteria"
 STANDING = "the evidence stands"
 BASIS = "what it leans on stands"
 ROUTE = "this route is accepted here"
 SEEN = "the report was seen"
 CONSENT = "the sponsor consents"
-ALL_GATES = (PAIRING, OUTCOME, STANDING, BASIS, ROUTE, SEEN, CONSENT)
+ALL_GATES = (PAIRING, STOOD_ON, OUTCOME, STANDING, BASIS, ROUTE, SEEN, CONSENT)
 
 
 def gate(
@@ -64,7 +65,7 @@ def gate(
     return next(g for g in found if g.name == name)
 
 
-def test_there_are_seven_gates_and_no_other() -> None:
+def test_there_are_eight_gates_and_no_other() -> None:
     library = make_library(make_test())
     assert tuple(g.name for g in library.gates["England"]["T1"]) == ALL_GATES
 
@@ -72,6 +73,43 @@ def test_there_are_seven_gates_and_no_other() -> None:
 @pytest.mark.parametrize("name", ALL_GATES)
 def test_a_classified_passing_test_held_in_full_with_consent_meets_every_gate(name: str) -> None:
     assert gate(name, make_test()).answer is MET
+
+
+# --- What it stood on, and when -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("part", "substrate", "answer"),
+    [
+        # what each part stands on: BSI notice, 8 May 2019
+        ("1", "masonry", MET),
+        ("2", "steel-frame", MET),
+        ("1", "steel-frame", UNKNOWN),
+        ("2", "masonry", UNKNOWN),
+        ("2", "other", UNKNOWN),
+        ("", "masonry", MET),
+    ],
+)
+def test_a_record_that_contradicts_its_own_part_is_not_sure(
+    part: str, substrate: str, answer: Answer3
+) -> None:
+    test = make_test({"wall.substrate": substrate}, part=part)
+    assert gate(STOOD_ON, test).answer is answer
+
+
+def test_a_test_that_contradicts_its_own_part_covers_nothing() -> None:
+    wall = make_wall({"wall.substrate": "masonry"})
+    right = make_test(
+        {"wall.substrate": "masonry"}, part="1", classification=replace(BR_135, annex="A")
+    )
+    wrong = replace(right, part="2", classification=BR_135)
+    assert judge(wall, right).coverage is Coverage.COVERED
+    assert judge(wall, wrong).coverage is Coverage.TOO_LITTLE_KNOWN
+
+
+@pytest.mark.parametrize(("days", "answer"), [(-1, MET), (0, MET), (1, NOT_MET)])
+def test_a_test_of_tomorrow_does_not_stand_today(days: int, answer: Answer3) -> None:
+    assert gate(STANDING, make_test(tested_on=ON + timedelta(days=days))).answer is answer
 
 
 # --- Edition and classification ------------------------------------------------------------------
