@@ -14,6 +14,7 @@ from portfolio.db.people import Person
 from portfolio.db.session import ADDRESS_VARIABLE, database_url, engine_for, is_current, upgrade
 from portfolio.domain.errors import NotFoundError, PortfolioError
 from portfolio.services.accounts.access import viewer_for
+from portfolio.services.renewing import renew
 from portfolio.services.viewer import LOCAL, Viewer
 
 BAD_ADDRESS = (
@@ -25,7 +26,8 @@ BAD_ADDRESS = (
 def open_store(url: str | None = None) -> sa.Engine:
     """The engine of a database at the newest schema.
 
-    The embedded database is brought up to it; a shared one is only upgraded on purpose.
+    The embedded database is brought up to it; a shared one is only upgraded on purpose. What is
+    stored of coverage is brought up to today.
     """
     url = url or database_url()
     is_new = check_file(url)
@@ -37,7 +39,9 @@ def open_store(url: str | None = None) -> sa.Engine:
         upgrade(url)
         if is_new:
             click.echo(f"Made a new database: {sa.make_url(url).database}", err=True)
-    return engine_for(url)
+    engine = engine_for(url)
+    renew(engine, today())
+    return engine
 
 
 def check_file(url: str) -> bool:

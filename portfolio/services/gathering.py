@@ -79,10 +79,13 @@ def _resolved(
     """The walls of the zones that were surveyed: those surveyed alike are resolved only once."""
     settlements = _settlements(session, zone_ids)
     tolerances = rules.tolerances()
+    on = rules.on
     alike: dict[Any, Wall] = {}
     found = {}
-    for zone_id, told in surveys.items():
-        ruled = tuple(settlements.get(zone_id, ()))
+    for zone_id, entered in surveys.items():
+        # what is dated in the future has not been seen yet
+        told = [survey for survey in entered if survey.on <= on]
+        ruled = tuple(s for s in settlements.get(zone_id, ()) if s.on <= on)
         seen = tuple(id(survey) for survey in told), ruled
         if (wall := alike.get(seen)) is None:
             wall = alike[seen] = resolve(told, ruled, tolerances)

@@ -83,15 +83,17 @@ def _until(on: date) -> sa.ColumnElement[bool]:
 
 
 def _states(
-    session: Session, subject: str, ids: Iterable[int], on: date
+    session: Session, subject: str, ids: Iterable[int] | None, on: date
 ) -> dict[int, dict[str, object]]:
-    """The last state of each thing on that day; things that were not there yet are left out."""
+    """The last state of each thing on that day, or of all there are; what was not there yet is
+    left out."""
     last = (
         sa.select(sa.func.max(models.Event.id))
-        .where(models.Event.subject == subject, models.Event.subject_id.in_(list(ids)))
-        .where(_until(on), models.Event.state.is_not(None))
+        .where(models.Event.subject == subject, models.Event.state.is_not(None), _until(on))
         .group_by(models.Event.subject_id)
     )
+    if ids is not None:
+        last = last.where(models.Event.subject_id.in_(list(ids)))
     query = sa.select(models.Event.subject_id, models.Event.state).where(models.Event.id.in_(last))
     return {row.subject_id: row.state for row in session.execute(query)}
 
@@ -117,7 +119,9 @@ def _zones(
         settled = _entered(session, "settlement", [s.id for s in zone.settlements], on)
         told = tuple(mapping.survey_of(s, vocabulary) for s in zone.surveys if s.id in entered)
         ruled = [mapping.settlement_of(s) for s in zone.settlements if s.id in settled]
-        wall = resolve(told, ruled, rules.tolerances())
+        # what was dated later still had not been seen
+        counting = [survey for survey in told if survey.on <= on]
+        wall = resolve(counting, [s for s in ruled if s.on <= on], rules.tolerances())
         then = mapping.zone_of(revived("zone", states[zone.id]), building.ref)
         place = zone.id, now.id, now.organisation_id
         found.append(GatheredZone(*place, building, then, wall, told))
@@ -126,9 +130,8 @@ def _zones(
 
 def _tests(session: Session, organisation_id: int, on: date) -> list[Seen]:
     """The tests that the owner saw then, its own record of a reference last."""
-    ids = session.scalars(sa.select(models.TestRecord.id)).all()
     found: dict[str, Seen] = {}
-    rows = [revived("test", state) for state in _states(session, "test", ids, on).values()]
+    rows = [revived("test", state) for state in _states(session, "test", None, on).values()]
     for row in sorted(rows, key=lambda row: (row.organisation_id == organisation_id, row.id)):
         said = next((c for c in row.consents if c.organisation_id == organisation_id), None)
         own = row.organisation_id == organisation_id

@@ -88,6 +88,15 @@ def tests_for(
     return [test.record() for test in found.values()]
 
 
+def with_a_page(session: Session, viewer: Viewer, test_ids: Collection[int]) -> frozenset[int]:
+    """Of the tests given, those that the viewer's own organisation sees, and so has pages of."""
+    own = viewer.organisation_id
+    if own is None:
+        return frozenset(test_ids)
+    query = visible_tests(own).where(TestRecord.id.in_(test_ids))
+    return frozenset(row.id for row, _ in session.execute(query))
+
+
 def shown_in_full(
     session: Session, viewer: Viewer, on: date, test_ids: Collection[int]
 ) -> frozenset[int]:

@@ -28,6 +28,7 @@ from portfolio.services.explaining import (
 )
 from portfolio.services.gathering import gather_zones
 from portfolio.services.history import History, history_of_zones
+from portfolio.services.reliance import with_a_page
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_drawings import DrawnSection, draw_pair, draw_wall
 from portfolio.services.wall_words import LayerWords, layers_in_words, whole_wall_in_words
@@ -61,6 +62,8 @@ class SurveyLine:
     survey: Survey
     wall: tuple[tuple[str, str], ...]
     layers: tuple[LayerWords, ...]
+    is_to_come: bool
+    """Dated in the future: nothing in it counts before that day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +82,7 @@ class ZonePage:
     explained: Explanation
     sentence: str
     chosen: TestComparison | None
+    chosen_has_page: bool
     section: DrawnSection
     to_find_out: tuple[ToFindOut, ...]
     conflicts: tuple[Conflict, ...]
@@ -118,10 +122,11 @@ def zone_page(
         explained,
         sentence_for(explained),
         chosen,
+        chosen is not None and bool(with_a_page(session, viewer, [chosen.test_id])),
         _section(row, explained.wall, chosen),
         _to_find_out(explained),
         _conflicts(explained.wall),
-        _survey_lines(explained.surveys),
+        _survey_lines(explained.surveys, on),
         history_of_zones(session, viewer, [zone_id]),
         compare_all,
     )
@@ -220,9 +225,11 @@ def _claim(claim: Claim) -> ConflictingClaim:
     return ConflictingClaim(survey.ref, survey.basis.label, survey.on, survey.source, value)
 
 
-def _survey_lines(surveys: Sequence[Survey]) -> tuple[SurveyLine, ...]:
+def _survey_lines(surveys: Sequence[Survey], on: date) -> tuple[SurveyLine, ...]:
     newest_first = sorted(surveys, key=lambda survey: (survey.on, survey.ref), reverse=True)
     return tuple(
-        SurveyLine(s, whole_wall_in_words(s.build_up), layers_in_words(s.build_up))
+        SurveyLine(
+            s, whole_wall_in_words(s.build_up), layers_in_words(s.build_up), is_to_come=s.on > on
+        )
         for s in newest_first
     )

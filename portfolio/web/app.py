@@ -25,6 +25,7 @@ from portfolio.web import (
     errors,
     gaps,
     overview,
+    renewal,
     security,
     static_files,
     store,
@@ -67,6 +68,7 @@ def create_app(
     # before the check of forms: who is signed out is told so, whatever they sent
     accounts_guard.attach(app)
     CSRFProtect(app)
+    renewal.attach(app)
     errors.attach(app)
     for blueprint in _blueprints():
         app.register_blueprint(blueprint)
