@@ -2,6 +2,7 @@
 
 import json
 import shutil
+import threading
 import zipfile
 from collections.abc import Callable, Iterator
 from datetime import timedelta
@@ -15,7 +16,8 @@ from hypothesis import strategies as st
 
 from portfolio.db import models, people
 from portfolio.db.changelog import Actor, Entry, record
-from portfolio.db.session import engine_for, writing
+from portfolio.db.people import Invitation
+from portfolio.db.session import engine_for, reading, writing
 from portfolio.domain.errors import InputError
 from portfolio.services.keeping.archive import verify
 from portfolio.services.keeping.backup import backup
@@ -131,7 +133,10 @@ def _alike(value: Any) -> Any:
 
 
 def _without_sign_ins(rows: dict[str, Any]) -> dict[str, Any]:
-    return {name: [] if name in SIGN_INS else kept for name, kept in rows.items()}
+    """Nobody signed in, and no link to join that could still be used."""
+    found = {name: [] if name in SIGN_INS else kept for name, kept in rows.items()}
+    used = list(Invitation.__table__.columns.keys()).index("used_at")
+    return found | {"invitation": [row for row in found["invitation"] if row[used] is not None]}
 
 
 @pytest.fixture(scope="module")
@@ -191,6 +196,19 @@ def test_the_log_goes_on_after_a_restore(database_url: str, kept: Path, opened: 
         )
 
 
+def test_a_link_that_was_open_then_is_not_open_again(
+    filled: sa.Engine, kept: Path, opened: _Engines, database_url: str
+) -> None:
+    with reading(filled) as session:
+        links = session.scalars(sa.select(Invitation)).all()
+    assert any(link.used_at is None for link in links), "the example has no open link"
+    engine = opened(database_url)
+    restore(engine, kept)
+    with reading(engine) as session:
+        left = session.scalars(sa.select(Invitation)).all()
+    assert [link.id for link in left] == [link.id for link in links if link.used_at is not None]
+
+
 def test_nobody_is_signed_in_after_a_restore(
     database_url: str, kept: Path, opened: _Engines
 ) -> None:
@@ -242,6 +260,29 @@ def test_a_backup_never_overwrites_a_file(filled: sa.Engine, tmp_path: Path) -> 
     with pytest.raises(InputError, match="never overwrites"):
         backup(filled, path, NOON)
     assert path.read_bytes() == b"mine"
+
+
+def test_of_two_backups_to_one_name_only_one_is_there(filled: sa.Engine, tmp_path: Path) -> None:
+    path = tmp_path / "kept.zip"
+    outcomes: list[str] = []
+
+    def write() -> None:
+        try:
+            backup(filled, path, NOON)
+        except InputError as error:
+            outcomes.append(str(error))
+        else:
+            outcomes.append("written")
+
+    both = [threading.Thread(target=write) for _ in range(2)]
+    for one in both:
+        one.start()
+    for one in both:
+        one.join()
+    assert sorted(outcomes)[-1] == "written"
+    assert "never overwrites" in sorted(outcomes)[0]
+    verify(path)
+    assert not list(tmp_path.glob("*.unfinished"))
 
 
 def test_a_backup_that_cannot_be_written_leaves_nothing(filled: sa.Engine, tmp_path: Path) -> None:

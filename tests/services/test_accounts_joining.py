@@ -298,6 +298,13 @@ def test_an_organisation_with_an_administrator_gets_no_first_one(found: People) 
         _first(found, "north")
 
 
+def test_only_the_newest_link_makes_a_first_administrator(found: People) -> None:
+    older, newer = _first(found, "new", "one@new.test"), _first(found, "new", "two@new.test")
+    with pytest.raises(NotFoundError):
+        _join(found, older)
+    assert _join(found, newer).email == "two@new.test"
+
+
 def test_an_address_of_another_organisation_is_no_first_administrator(found: People) -> None:
     with pytest.raises(InputError, match="has an account elsewhere"):
         _first(found, "new", READER)

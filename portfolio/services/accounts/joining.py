@@ -85,6 +85,17 @@ def end_links(session: Session, organisation_id: int, email: str, now: datetime)
     )
 
 
+def _end_links_to_administer(session: Session, organisation_id: int, now: datetime) -> None:
+    """Only the newest link makes a first administrator, whatever address the others were for."""
+    session.execute(
+        sa.update(Invitation)
+        .where(Invitation.organisation_id == organisation_id, Invitation.role == Role.ADMINISTRATOR)
+        .where(Invitation.used_at.is_(None), Invitation.expires_at > now)
+        .values(expires_at=now)
+        .execution_options(synchronize_session=False)
+    )
+
+
 def open_invitation(session: Session, token: str, now: datetime) -> Invitation:
     """The invitation of a link that can still be used. Raises NotFoundError."""
     query = _of_token(token).options(joinedload(Invitation.organisation))
@@ -178,6 +189,7 @@ def first_administrator(
         entry = Entry("created", "organisation", found.id, found.ref, found.id)
         record(session, COMMAND_LINE, [entry])
     _check_first(session, found, email.strip().casefold())
+    _end_links_to_administer(session, found.id, now)
     return invite(
         session,
         found.id,

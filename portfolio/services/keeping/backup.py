@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import secrets
 from datetime import datetime
 from pathlib import Path
 
@@ -21,11 +22,14 @@ def backup(engine: sa.Engine, path: Path, now: datetime) -> Manifest:
     """
     if path.exists():
         raise InputError(f"{path} is there already: a backup never overwrites a file.")
-    unfinished = path.with_name(path.name + ".unfinished")
+    unfinished = path.with_name(f"{path.name}.{secrets.token_hex(4)}.unfinished")
     try:
         _write(engine, unfinished, now)
         manifest = verify(unfinished)
-        os.replace(unfinished, path)
+        # unlike a renaming, this never replaces what somebody else has written there meanwhile
+        os.link(unfinished, path)
+    except FileExistsError as error:
+        raise InputError(f"{path} is there already: a backup never overwrites a file.") from error
     except OSError as error:
         raise InputError(f"{path} cannot be written: {error.strerror}.") from error
     finally:

@@ -8,7 +8,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from portfolio.db.append_only import lifted
-from portfolio.db.people import FailedSignIn, SignIn
+from portfolio.db.people import FailedSignIn, Invitation, SignIn
 from portfolio.db.session import engine_for, is_known_revision, upgrade
 from portfolio.domain.errors import InputError
 from portfolio.services.keeping.archive import Manifest, rows_of, verify
@@ -23,7 +23,8 @@ def restore(engine: sa.Engine, path: Path) -> Manifest:
     """Replace everything in the store by the backup, in one transaction.
 
     The store must be at this program's schema; the backup may be older. Nobody is signed in
-    afterwards: whoever was then may have been signed out since, for a reason. Raises InputError
+    afterwards, and no link to join is open: whoever was signed in then may have been signed out
+    since, for a reason, and a link may have been used. Raises InputError
     for a damaged backup, one of a newer program, or one with something that this database cannot
     keep; then nothing has changed.
     """
@@ -87,6 +88,8 @@ def _swap_in(engine: sa.Engine, aside: sa.Engine) -> None:
         for table in tables:
             if table.name not in _NOT_BROUGHT_BACK:
                 rows_in(target, table, rows_out(source, table))
+        # a link that was open then may have been used since
+        target.execute(sa.delete(Invitation).where(Invitation.used_at.is_(None)))
         _restart_counters(target, tables)
 
 
