@@ -10,7 +10,7 @@ import click
 from portfolio.cli.output import json_option, print_json
 from portfolio.cli.reports import as_option, owner_option
 from portfolio.cli.store import open_store, today, viewer_named
-from portfolio.db.session import writing
+from portfolio.db.session import reading, writing
 from portfolio.services.handing_out import log_export
 from portfolio.services.looking_back import pack_looking_back
 from portfolio.services.packs import building_pack, find_building
@@ -39,7 +39,8 @@ def pack(
     """Write the evidence pack of BUILDING as one workbook."""
     if as_of is not None and as_of.date() > today():
         raise click.UsageError(f"Nobody knows yet what will be known on {as_of:%Y-%m-%d}.")
-    with writing(open_store()) as session:
+    engine = open_store()
+    with reading(engine) as session:
         viewer = viewer_named(session, as_person)
         building_id = find_building(session, viewer, building, owner)
         if as_of is None:
@@ -47,6 +48,7 @@ def pack(
         else:
             day = as_of.date()
             content = pack_looking_back(session, viewer, building_id, day, today=today())
+    with writing(engine) as session:
         log_export(session, viewer, f"evidence pack of {building}")
     safe = "".join(c if c.isalnum() or c in "-_." else "-" for c in building)
     day_of = "" if as_of is None else f"-{as_of:%Y-%m-%d}"
