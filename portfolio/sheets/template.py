@@ -28,8 +28,9 @@ _HELP: tuple[tuple[str, str], ...] = (
     (
         "Unknown",
         "Leave a cell empty, or write unknown, when nobody knows. Unknown is an answer: it never "
-        "counts as the same as anything, and it tells what must be found out. none is another "
-        "answer: it says that the layer is known not to be there.",
+        "counts as the same as anything, and it tells what must be found out. Where a column says "
+        "what an empty cell means, that counts. none is another answer: it says that the layer is "
+        "known not to be there.",
     ),
     (
         "One of several",

@@ -60,7 +60,7 @@ def test_tests_are_sorted_alike(session: Session, sort: str, first: str) -> None
 
 def test_the_zones_of_a_test_are_listed_alike(session: Session) -> None:
     page = record_page(session, LOCAL, _id(session, models.TestRecord, "T-PASS"), ON)
-    assert page.leaning.counts == {Way.COVERS: 1, Way.AGAINST: 0, Way.NEAREST: 2}
+    assert page.leaning.counts == {Way.COVERS: 1, Way.AGAINST: 0, Way.IN_DOUBT: 0, Way.NEAREST: 2}
     assert [zone.zone_ref for zone in page.leaning.zones] == ["COVERED", "UNKNOWN", "ASSESS"]
 
 

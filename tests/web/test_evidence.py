@@ -27,8 +27,8 @@ def _address(app: Flask, ref: str) -> str:
 def test_covering_contradicting_and_near_zones_are_counted_apart(
     app: Flask, client: FlaskClient
 ) -> None:
-    found = {row[0].split()[0]: row[6:9] for row in rows(client.get("/evidence").text)}
-    assert found == {"T-PASS": ["1", "0", "2"], "T-FAIL": ["0", "1", "0"]}
+    found = {row[0].split()[0]: row[6:10] for row in rows(client.get("/evidence").text)}
+    assert found == {"T-PASS": ["1", "0", "0", "2"], "T-FAIL": ["0", "1", "0", "0"]}
 
 
 @pytest.mark.parametrize(
