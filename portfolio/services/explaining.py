@@ -6,19 +6,26 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
+import numpy as np
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db import models
-from portfolio.domain.columns import Answer
+from portfolio.domain.columns import Answer, Bools, Column
 from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.evidence import Answer3, Outcome, TestRecord, outcome_of, reference_only
 from portfolio.domain.gates import Gate, by_reference, together
-from portfolio.domain.matching import Compared, compile_tests, compile_walls, explain_pair
+from portfolio.domain.matching import (
+    Compared,
+    Compiled,
+    compile_tests,
+    compile_walls,
+    explain_pair,
+)
 from portfolio.domain.measures import show_value
 from portfolio.domain.parameters import PARAMETERS
-from portfolio.domain.readings import read_walls
+from portfolio.domain.readings import ALL, read_walls
 from portfolio.domain.rights import Right
 from portfolio.domain.rules import rules_in_force
 from portfolio.domain.surveys import Fact, Survey, Wall
@@ -77,6 +84,8 @@ class Explanation:
     coverage: ZoneCoverage
     comparisons: tuple[TestComparison, ...]
     rule_version: str
+    compared: int
+    """With how many tests it was compared; `comparisons` may tell only the nearest of them."""
 
     @property
     def surveys(self) -> tuple[Survey, ...]:
@@ -127,13 +136,32 @@ def explain(
     return _explain(session, viewer, zone_id, on, refs)
 
 
-def explain_fully(session: Session, viewer: Viewer, zone_id: int, on: date) -> Explanation:
-    """Compare one zone with every test its owner may see. Raises NotFoundError."""
-    return _explain(session, viewer, zone_id, on, None)
+def explain_fully(
+    session: Session,
+    viewer: Viewer,
+    zone_id: int,
+    on: date,
+    *,
+    most: int | None = None,
+    also: Collection[str] = (),
+) -> Explanation:
+    """Compare one zone with every test its owner may see, and tell the nearest `most` of them.
+
+    The tests that the coverage rests on, and those of `also`, are told in any case. Raises
+    NotFoundError.
+    """
+    return _explain(session, viewer, zone_id, on, None, most=most, also=also)
 
 
 def _explain(
-    session: Session, viewer: Viewer, zone_id: int, on: date, refs: Collection[str] | None
+    session: Session,
+    viewer: Viewer,
+    zone_id: int,
+    on: date,
+    refs: Collection[str] | None,
+    *,
+    most: int | None = None,
+    also: Collection[str] = (),
 ) -> Explanation:
     rules = rules_in_force(load_reference().rules, on)
     zone = next(iter(gather_zones(session, rules, {zone_id})), None)
@@ -142,27 +170,46 @@ def _explain(
     library = library_for(session, zone.organisation_id, {zone.group}, rules, refs=refs)
     ids = test_ids(session, zone.organisation_id)
     shown = shown_in_full(session, viewer, on, [ids[test.ref] for test in library.tests])
-    return explained_by(zone, library, ids, shown)
+    return explained_by(zone, library, ids, shown, most=most, also=also)
 
 
 def explained_by(
-    zone: GatheredZone, library: Library, test_ids: Mapping[str, int], shown: Collection[int]
+    zone: GatheredZone,
+    library: Library,
+    test_ids: Mapping[str, int],
+    shown: Collection[int],
+    *,
+    most: int | None = None,
+    also: Collection[str] = (),
 ) -> Explanation:
-    """The zone compared with every test of a library; those not in `shown` without their walls."""
+    """The zone compared with every test of a library; those not in `shown` without their walls.
+
+    With `most` only the nearest are told, those that the coverage rests on, and those of `also`.
+    """
     [coverage] = assess([ZoneCase(str(zone.zone_id), zone.wall, zone.group)], library)
     tests = compile_tests(library.tests)
     compiled = compile_walls(read_walls([zone.wall]), tests, library.rules)
-    comparisons = [
-        _comparison(
-            explain_pair(compiled, zone.wall, 0, index), test, test_ids[test.ref], zone, library
+    places = sorted(_places(compiled, zone, library), key=lambda place: place.order)
+    told = {*(found.test for found in coverage.nearest), *coverage.tests, *also}
+    comparisons = []
+    for rank, place in enumerate(places):
+        test = tests.records[place.index]
+        if most is not None and rank >= most and test.ref not in told:
+            continue
+        compared = explain_pair(compiled, zone.wall, 0, place.index)
+        rows = tuple(_row(row, zone.wall) for row in compared if _means_something(row))
+        found = TestComparison(
+            test,
+            test_ids[test.ref],
+            place.verdict,
+            outcome_of(test),
+            library.gates[zone.group][test.ref],
+            rows,
         )
-        for index, test in enumerate(tests.records)
-    ]
-    in_order = tuple(
-        found if found.test_id in shown else _withheld(found)
-        for found in sorted(comparisons, key=_best_first)
+        comparisons.append(found if found.test_id in shown else _withheld(found))
+    return Explanation(
+        zone.zone_id, zone, coverage, tuple(comparisons), library.rules.version, len(places)
     )
-    return Explanation(zone.zone_id, zone, coverage, in_order, library.rules.version)
 
 
 def _withheld(found: TestComparison) -> TestComparison:
@@ -176,44 +223,60 @@ def _withheld(found: TestComparison) -> TestComparison:
     return replace(found, test=reference_only(found.test), gates=gates, rows=rows)
 
 
-def _comparison(
-    compared: list[Compared],
-    test: TestRecord,
-    test_id: int,
-    zone: GatheredZone,
-    library: Library,
-) -> TestComparison:
-    found = library.gates[zone.group][test.ref]
-    rows = tuple(_row(row, zone.wall) for row in compared if _means_something(row))
-    return TestComparison(
-        test, test_id, _verdict(test, found, compared), outcome_of(test), found, rows
-    )
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where a test stands among the others for one zone: the smaller `order`, the nearer."""
+
+    index: int
+    verdict: str
+    order: tuple[int, int, int, int, str]
 
 
-def _verdict(test: TestRecord, gates: tuple[Gate, ...], compared: list[Compared]) -> str:
+def _places(compiled: Compiled, zone: GatheredZone, library: Library) -> list[_Place]:
+    """Every test's place, counted column by column: words are made for those that are told."""
+    tests = compiled.tests
+    every = np.arange(len(tests.records), dtype=np.int32)
+    here = np.zeros_like(every)
+    decisive, differs, unknown = np.zeros((3, len(every)), dtype=np.int16)
+    unsure = np.zeros(len(every), dtype=np.bool_)
+    for at, parameter in enumerate(ALL):
+        answers = compiled.answers(at, here, every)
+        counts = ~_mean_nothing(zone.wall.as_resolved(parameter.key), tests.columns[at])
+        unsure |= answers == Answer.UNKNOWN
+        unknown += (answers == Answer.UNKNOWN) & counts
+        differs += (answers == Answer.DIFFERS) & counts
+        decisive += (answers == Answer.DIFFERS) & parameter.is_decisive
+    found = []
+    for index, test in enumerate(tests.records):
+        through = together(library.gates[zone.group][test.ref])
+        apart, told = int(decisive[index]), int(differs[index])
+        verdict = _verdict(
+            test, through, apart=apart > 0, unsure=bool(unsure[index]), differs=told > 0
+        )
+        # a failing test stands with the passing ones that are as near
+        usable = 3 if apart or verdict == "apart" else min(_VERDICTS.index(verdict), 2)
+        order = usable, apart, told, int(unknown[index]), test.ref
+        found.append(_Place(index, verdict, order))
+    return found
+
+
+def _verdict(
+    test: TestRecord, through: Answer3, *, apart: bool, unsure: bool, differs: bool
+) -> str:
     """What the test says of the wall, gates and comparisons together."""
     if outcome_of(test) is Outcome.FAILED:
         return "failed"
-    through = together(gates)
-    answers = [row.answer for row in compared]
-    decisive = any(
-        row.answer is Answer.DIFFERS and PARAMETERS[row.parameter].is_decisive for row in compared
-    )
-    if decisive or through is Answer3.NOT_MET:
+    if apart or through is Answer3.NOT_MET:
         return "apart"
-    if Answer.UNKNOWN in answers or through is Answer3.UNKNOWN:
+    if unsure or through is Answer3.UNKNOWN:
         return "open"
-    return "assessable" if Answer.DIFFERS in answers else "covers"
+    return "assessable" if differs else "covers"
 
 
-def _best_first(found: TestComparison) -> tuple[int, int, int, int, str]:
-    """Nearest first; a failing test stands with the passing ones that are as near."""
-    decisive = sum(row.answer == "differs" and row.is_decisive for row in found.rows)
-    usable = min(_VERDICTS.index(found.verdict), 2) if decisive == 0 else 3
-    if found.verdict == "apart":
-        usable = 3
-    differs, unknown = found.counted("differs"), found.counted("unknown")
-    return usable, decisive, differs, unknown, found.test.ref
+def _mean_nothing(zone_value: Value, tests: Column) -> Bools:
+    """For which tests neither wall has the layer, and nobody doubts it."""
+    absent = np.array([value is NOT_APPLICABLE for value in tests.uniques], dtype=np.bool_)
+    return np.array(absent[tests.codes] & (zone_value is NOT_APPLICABLE), dtype=np.bool_)
 
 
 def _means_something(row: Compared) -> bool:

@@ -34,6 +34,9 @@ from portfolio.services.wall_drawings import DrawnSection, draw_pair, draw_wall
 from portfolio.services.wall_words import LayerWords, layers_in_words, whole_wall_in_words
 from portfolio.services.zone_sentence import sentence_for
 
+MOST_TESTS = 12
+"""How many tests a page lists beside the one that it compares."""
+
 
 @dataclass(frozen=True, slots=True)
 class ConflictingClaim:
@@ -111,10 +114,10 @@ def zone_page(
     Raises NotFoundError for a zone, or a test, that is not there or not for this viewer.
     """
     row = zone_row(session, viewer, zone_id)
+    also = [] if test_id is None else [_test_ref(session, test_id)]
     if compare_all:
-        explained = explain_fully(session, viewer, zone_id, on)
+        explained = explain_fully(session, viewer, zone_id, on, most=MOST_TESTS, also=also)
     else:
-        also = [] if test_id is None else [_test_ref(session, test_id)]
         explained = explain(session, viewer, zone_id, on, also=also)
     chosen = _chosen(explained, test_id)
     return ZonePage(
