@@ -11,7 +11,7 @@ from portfolio.cli.output import json_option, print_json
 from portfolio.cli.reports import as_option, owner_option
 from portfolio.cli.store import open_store, today, viewer_named
 from portfolio.db.session import reading, writing
-from portfolio.services.handing_out import log_export
+from portfolio.services.handing_out import keep_pack, log_export
 from portfolio.services.looking_back import pack_looking_back
 from portfolio.services.packs import building_pack, find_building
 
@@ -50,6 +50,7 @@ def pack(
             content = pack_looking_back(session, viewer, building_id, day, today=today())
     with writing(engine) as session:
         log_export(session, viewer, f"evidence pack of {building}")
+        keep_pack(session, viewer, building_id, content, as_of.date() if as_of else today())
     safe = "".join(c if c.isalnum() or c in "-_." else "-" for c in building)
     day_of = "" if as_of is None else f"-{as_of:%Y-%m-%d}"
     path = target or Path(f"evidence-{safe}{day_of}.xlsx")

@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from portfolio.db import mapping, models
+from portfolio.db.life import PackMade
 from portfolio.domain.buildings import Building
 from portfolio.domain.coverage import WORST_FIRST
 from portfolio.domain.errors import NotFoundError
@@ -19,6 +20,7 @@ from portfolio.domain.surveys import Basis
 from portfolio.drawings.elevation import DrawnFace, DrawnZone, ElevationDrawing, elevation
 from portfolio.drawings.facade_zones import HIGHEST_LINE_M, HIGHEST_STOREY, LOWEST_STOREY
 from portfolio.services.editing import coverage_value
+from portfolio.services.handing_out import packs_of
 from portfolio.services.history import History, history_of_zones
 from portfolio.services.viewer import Viewer
 
@@ -61,6 +63,7 @@ class BuildingPage:
     elevation_narrow: str
     elevation_wide: str
     history: History
+    packs: Sequence[PackMade]
 
 
 def building_page(session: Session, viewer: Viewer, building_id: int) -> BuildingPage:
@@ -82,6 +85,7 @@ def building_page(session: Session, viewer: Viewer, building_id: int) -> Buildin
         elevation(drawing, id_prefix="narrow", width=NARROW),
         elevation(drawing, id_prefix="wide", width=WIDE),
         history_of_zones(session, viewer, [zone.id for zone in row.zones], building_id=building_id),
+        packs_of(session, building_id),
     )
 
 

@@ -15,6 +15,7 @@ from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.evidence import Consent, Shows
 from portfolio.domain.rights import Right
 from portfolio.services.editing import Saved, StaleError, differences, locked_test, recompute
+from portfolio.services.reopening import reopen, watch
 from portfolio.services.telling import told_to
 from portfolio.services.viewer import Viewer
 
@@ -84,6 +85,8 @@ def save_consent(
     changes.pop("organisation", None)
     if not changes:
         return Saved(test.id, test.ref)
+    zone_ids = _zones_of(session, organisation.id)
+    watched = watch(session, [test.id], zone_ids)
     row = next((row for row in known.rows if row.organisation_id == organisation.id), None)
     if row is None:
         row = TestConsent(test_id=test.id, organisation_id=organisation.id)
@@ -93,7 +96,18 @@ def save_consent(
     told = {f"{key}, to {organisation.ref}": change for key, change in changes.items()}
     entry = changelog.Entry("consent", "test", test.id, test.ref, test.organisation_id, told)
     changelog.record(session, viewer.actor, [entry])
-    compared, changed = recompute(session, on, zone_ids=_zones_of(session, organisation.id))
+    compared, changed = recompute(session, on, zone_ids=zone_ids)
+    if stored is not None and stored.consent is Consent.GIVEN:
+        reopen(
+            session,
+            viewer.actor,
+            watched,
+            f"The consent to lean on test {test.ref} has changed",
+            on,
+            changed=[test.id],
+            zone_ids=zone_ids,
+            owners=[organisation.id],
+        )
     return Saved(test.id, test.ref, compared, told_to(session, viewer, changed))
 
 

@@ -20,6 +20,8 @@ from portfolio.domain.rights import Right
 from portfolio.domain.walls import BuildUp
 from portfolio.reference.loader import load_reference
 from portfolio.services.editing import Saved, StaleError, differences, locked_test, recompute
+from portfolio.services.reopening import reopen, watch
+from portfolio.services.standing_log import because_of, corrected, keep_change
 from portfolio.services.telling import told_to
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_words import build_up_in_words
@@ -58,6 +60,9 @@ class TestFacts:
     source: str = ""
     build_up: BuildUp = field(default_factory=BuildUp)
 
+
+TELLS_NOTHING = frozenset({"title", "laboratory", "sponsor", "observations", "source"})
+"""Fields on which no coverage can rest."""
 
 _COLUMNS = tuple(
     column.name for column in fields(TestFacts) if column.name not in ("leans_on", "build_up")
@@ -114,12 +119,25 @@ def save_test(
     changes = differences(_logged(stored), _logged(facts))
     if not changes:
         return Saved(row.id, row.ref)
+    zone_ids = _bears_on(session, row, {stored.consent, facts.consent})
+    watched = watch(session, [row.id], zone_ids)
     _write(row, facts)
     row.revision += 1
     _log(session, viewer, row, "changed", changes)
-    zone_ids = _bears_on(session, row, {stored.consent, facts.consent})
+    if row.standing is not stored.standing:
+        note = facts.standing_note
+        keep_change(session, row, stored.standing, on=on, by=viewer.name, reason=note)
     compared, changed = recompute(session, on, zone_ids=zone_ids)
+    if because := _because(row, changes, on):
+        reopen(session, viewer.actor, watched, because, on, changed=[row.id], zone_ids=zone_ids)
     return Saved(row.id, row.ref, compared, told_to(session, viewer, changed))
+
+
+def _because(row: models.TestRecord, changes: Collection[str], on: date) -> str:
+    """Why what leans on the test has to be looked at again; empty where no field bears on it."""
+    if "standing" in changes:
+        return because_of(row.ref, row.standing, on)
+    return corrected(row.ref) if set(changes) - TELLS_NOTHING else ""
 
 
 def _bears_on(

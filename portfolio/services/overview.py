@@ -14,9 +14,11 @@ from portfolio.domain.parameters import PARAMETERS
 from portfolio.reference.loader import load_reference
 from portfolio.services import overview_counts
 from portfolio.services.gaps import GapFilter, GapRow, first_gaps
+from portfolio.services.to_look_at import ToLookAt, reopened
 from portfolio.services.viewer import Viewer
 
 _FIRST_GAPS = 10
+_FIRST_REOPENED = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +90,7 @@ class Overview:
     conflicts: tuple[ParameterCount, ...]
     not_recorded: NotRecorded
     first_gaps: tuple[GapRow, ...]
+    reopened: ToLookAt
 
     @property
     def gaps(self) -> int:
@@ -116,6 +119,7 @@ def overview(session: Session, viewer: Viewer) -> Overview:
         _parameters(overview_counts.parameters(session, viewer, Missing.CONFLICT)),
         _not_recorded(session, viewer, buildings, zones, sum(row.zones for row in by_band)),
         first_gaps(session, viewer, GapFilter(), limit=_FIRST_GAPS),
+        reopened(session, viewer, limit=_FIRST_REOPENED),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -9,6 +10,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db import models
+from portfolio.db.life import Concerned, Reopened, StandingChange
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.evidence import (
     Consent,
@@ -28,6 +30,8 @@ from portfolio.services.evidence import find_test
 from portfolio.services.history import NO_HISTORY, History, history_of_test
 from portfolio.services.leaning import LeaningZones, leaning_zones
 from portfolio.services.reliance import tests_for
+from portfolio.services.standing_log import standing_changes
+from portfolio.services.to_look_at import reopened_of
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_drawings import DrawnSection, draw_wall
 from portfolio.services.wall_words import LayerWords, layers_in_words, whole_wall_in_words
@@ -62,6 +66,8 @@ class RecordPage:
     leaning: LeaningZones
     history: History
     may_edit: bool
+    standings: Sequence[StandingChange]
+    reopened: Sequence[Reopened]
 
 
 def record_page(session: Session, viewer: Viewer, test_id: int, on: date) -> RecordPage:
@@ -89,6 +95,8 @@ def record_page(session: Session, viewer: Viewer, test_id: int, on: date) -> Rec
         if viewer.sees(row.organisation_id)
         else NO_HISTORY,
         viewer.may(Right.EDIT, row.organisation_id),
+        standing_changes(session, test_id) if found.seen.is_shown else (),
+        reopened_of(session, Concerned.TEST, test_id) if viewer.sees(row.organisation_id) else (),
     )
 
 

@@ -6,7 +6,7 @@ a route begins or ends.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import date
 from itertools import chain
 from typing import Any
@@ -14,11 +14,18 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from portfolio.db.changelog import Actor
 from portfolio.db.models import Settlement, Survey, TestConsent, TestRecord, ZoneResult
 from portfolio.db.session import reading, writing
+from portfolio.domain.evidence import Consent
 from portfolio.reference.loader import load_reference
 from portfolio.services.coverage import refresh
+from portfolio.services.editing import coverages
 from portfolio.services.reliance import is_visible
+from portfolio.services.reopening import Watch, reopen, zones_leaning
+from portfolio.services.stored import batches
+
+CALENDAR = Actor("the calendar")
 
 
 def renew(engine: sa.Engine, on: date) -> int:
@@ -31,14 +38,65 @@ def renew(engine: sa.Engine, on: date) -> int:
             return 0
     with writing(engine) as session:
         due = zones_due(session, on)
-        return refresh(session, on, zone_ids=due) if due else 0
+        return _compute_again(session, due, on) if due else 0
+
+
+def _compute_again(session: Session, due: Collection[int], on: date) -> int:
+    ended = _consents_ended(session, due, on)
+    before = coverages(session, due)
+    leaning = {owner: zones_leaning(session, tests) & set(due) for owner, tests in ended.items()}
+    compared = refresh(session, on, zone_ids=due)
+    for owner, tests in ended.items():
+        watched = Watch(frozenset(tests), leaning[owner], before)
+        because = f"The consent to lean on {_named(session, tests)} has ended"
+        told = {"changed": tests, "zone_ids": due, "owners": [owner]}
+        reopen(session, CALENDAR, watched, because, on, **told)
+    others = Watch(frozenset(), frozenset(), before)
+    because = "A day has come from which something dated counts, or no longer counts"
+    owners = _owners(session, due) - ended.keys()
+    reopen(session, CALENDAR, others, because, on, zone_ids=due, owners=owners)
+    return compared
+
+
+def _consents_ended(session: Session, due: Collection[int], on: date) -> dict[int, set[int]]:
+    """By organisation: the tests on which it may no longer lean since its zones were computed."""
+    since = _computed_since(session, on)
+    query = sa.select(TestConsent).where(TestConsent.until < on)
+    found: dict[int, set[int]] = {}
+    for said in session.scalars(query):
+        first = since.get(said.organisation_id)
+        if said.consent is Consent.GIVEN and said.until and first and said.until >= first:
+            found.setdefault(said.organisation_id, set()).add(said.test_id)
+    owners = _owners(session, due)
+    return {owner: tests for owner, tests in found.items() if owner in owners}
+
+
+def _owners(session: Session, zone_ids: Collection[int]) -> set[int]:
+    found: set[int] = set()
+    for batch in batches(zone_ids):
+        query = sa.select(ZoneResult.organisation_id).where(ZoneResult.zone_id.in_(batch))
+        found.update(session.scalars(query.distinct()))
+    return found
+
+
+def _named(session: Session, tests: Collection[int]) -> str:
+    query = sa.select(TestRecord.ref).where(TestRecord.id.in_(tests)).order_by(TestRecord.ref)
+    refs = session.scalars(query).all()
+    return f"{'test' if len(refs) == 1 else 'tests'} {', '.join(refs)}"
+
+
+def _computed_since(session: Session, on: date) -> dict[int, date]:
+    """By organisation: the day of its oldest coverage that was computed before `on`."""
+    computed = ZoneResult.computed_on
+    query = sa.select(ZoneResult.organisation_id, sa.func.min(computed)).where(computed < on)
+    rows = session.execute(query.group_by(ZoneResult.organisation_id))
+    return {row[0]: row[1] for row in rows}
 
 
 def zones_due(session: Session, on: date) -> set[int]:
     """The zones whose stored coverage rests on a day that is past."""
     computed = ZoneResult.computed_on
-    query = sa.select(ZoneResult.organisation_id, sa.func.min(computed)).where(computed < on)
-    since = {row[0]: row[1] for row in session.execute(query.group_by(ZoneResult.organisation_id))}
+    since = _computed_since(session, on)
     if not since:
         return set()
     whole = [owner for owner, day in since.items() if _evidence_changed(session, owner, day, on)]

@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from portfolio.db import models
+from portfolio.db.life import Concerned, Reopened
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.findings import Way, findings
 from portfolio.domain.parameters import PARAMETERS
@@ -29,6 +30,7 @@ from portfolio.services.explaining import (
 from portfolio.services.gathering import gather_zones
 from portfolio.services.history import History, history_of_zones
 from portfolio.services.reliance import with_a_page
+from portfolio.services.to_look_at import reopened_of
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_drawings import DrawnSection, draw_pair, draw_wall
 from portfolio.services.wall_words import LayerWords, layers_in_words, whole_wall_in_words
@@ -92,6 +94,7 @@ class ZonePage:
     surveys: tuple[SurveyLine, ...]
     history: History
     compares_all: bool
+    reopened: Sequence[Reopened]
 
     def rows(self, *answers: str) -> tuple[ComparisonRow, ...]:
         """The comparison's rows that have one of these answers, decisive ones first."""
@@ -132,6 +135,7 @@ def zone_page(
         _survey_lines(explained.surveys, on),
         history_of_zones(session, viewer, [zone_id]),
         compare_all,
+        reopened_of(session, Concerned.ZONE, zone_id),
     )
 
 

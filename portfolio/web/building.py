@@ -34,7 +34,8 @@ def pack(building_id: int) -> ResponseReturnValue:
     """The evidence pack of one building."""
     with store.reading() as session:
         content = building_pack(session, store.viewer(), building_id, store.today())
-    return downloads.attachment(content, f"evidence-{building_id}-{store.today().isoformat()}.xlsx")
+    name = f"evidence-{building_id}-{store.today().isoformat()}.xlsx"
+    return downloads.pack(content, name, building_id, store.today())
 
 
 @blueprint.route("/buildings/new", methods=["GET", "POST"])

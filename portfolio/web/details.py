@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from flask import Blueprint
 
-from portfolio.web import building, consents, evidence, looking_back, ruling, uploads, zone
+from portfolio.web import (
+    building,
+    consents,
+    evidence,
+    looking_back,
+    ruling,
+    standing,
+    to_look_at,
+    uploads,
+    zone,
+)
 
 blueprints: tuple[Blueprint, ...] = (
     building.blueprint,
@@ -12,6 +22,8 @@ blueprints: tuple[Blueprint, ...] = (
     ruling.blueprint,
     evidence.blueprint,
     consents.blueprint,
+    standing.blueprint,
+    to_look_at.blueprint,
     uploads.blueprint,
     looking_back.blueprint,
 )

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from urllib.parse import urlencode
 
 from flask import Response, request
 
 from portfolio.domain.caution import CAUTION
 from portfolio.domain.errors import InputError, Problem
-from portfolio.services.handing_out import log_export
+from portfolio.services.handing_out import keep_pack, log_export
 from portfolio.sheets.writing import Table, table_to_csv, table_to_xlsx
 from portfolio.web import store
 
@@ -63,6 +64,13 @@ def _slug(title: str) -> str:
 
 def _address(query: dict[str, str], form: str) -> str:
     return "?" + urlencode({**query, "format": form})
+
+
+def pack(content: bytes, name: str, building_id: int, as_of: date) -> Response:
+    """The evidence pack of a building, kept as handed out."""
+    with store.writing() as session:
+        keep_pack(session, store.viewer(), building_id, content, as_of)
+    return attachment(content, name)
 
 
 def attachment(content: bytes, name: str) -> Response:

@@ -29,7 +29,8 @@ def pack(building_id: int) -> Response:
     day = _day()
     with store.reading() as session:
         content = pack_looking_back(session, store.viewer(), building_id, day, today=store.today())
-    return downloads.attachment(content, f"evidence-{building_id}-as-of-{day.isoformat()}.xlsx")
+    name = f"evidence-{building_id}-as-of-{day.isoformat()}.xlsx"
+    return downloads.pack(content, name, building_id, day)
 
 
 def _day() -> date:

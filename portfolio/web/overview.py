@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from portfolio.reference.loader import load_reference
 from portfolio.services.overview import overview
-from portfolio.web import downloads, overview_charts, overview_tables, store, words
+from portfolio.web import downloads, overview_charts, overview_tables, store, to_look_at, words
 from portfolio.web.filters import Query
 from portfolio.web.gaps import shown
 
@@ -31,5 +31,6 @@ def index() -> ResponseReturnValue:
         share=words.share,
         gaps=[shown(row) for row in found.first_gaps],
         order=load_reference().order,
+        reopened_address=to_look_at.address,
         downloads=downloads.links(*overview_tables.TITLES),
     )

@@ -39,7 +39,7 @@ OF_BUILDINGS = (
         ALL,
     ),
     OfBuildings(
-        "change a building or a zone, add a zone or a survey",
+        "change a building or a zone, add a zone or a survey, look at one again",
         (
             "GET building.edit",
             "POST building.edit",
@@ -49,6 +49,7 @@ OF_BUILDINGS = (
             "POST zone.edit",
             "GET zone.survey",
             "POST zone.survey",
+            "POST to_look_at.look",
         ),
         EDITORS,
         NONE,
@@ -85,12 +86,14 @@ class OfTests:
 OF_TESTS = (
     OfTests("see a test", ("GET evidence.show",), ALL, ALL, ALL, ALL),
     OfTests(
-        "change a test, and to whom its sponsor consents",
+        "change a test, its standing, and to whom its sponsor consents",
         (
             "GET evidence.edit",
             "POST evidence.edit",
             "GET consents.index",
             "POST consents.index",
+            "GET standing.change",
+            "POST standing.change",
         ),
         EDITORS,
         HIDDEN,
@@ -159,6 +162,7 @@ WITHOUT_THING = (
             "GET buildings_list.index",
             "GET gaps.index",
             "GET evidence.index",
+            "GET to_look_at.index",
             "GET demand.index",
             "GET log.index",
             "GET account.show",

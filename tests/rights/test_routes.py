@@ -54,6 +54,8 @@ def _of_building(endpoint: str, building: int, zone: int) -> str:
         "zone.show": f"/zones/{zone}",
         "zone.edit": f"/zones/{zone}/edit",
         "zone.survey": f"/zones/{zone}/surveys/new",
+        # what was re-opened bears the number of its zone in this world
+        "to_look_at.look": f"/reopened/{zone}/looked-at",
         "ruling.decide": f"/zones/{zone}/decisions/new",
         "ruling.settle_conflict": f"/zones/{zone}/settle/insulation.1.thickness",
     }[endpoint]
@@ -64,6 +66,7 @@ def _of_test(endpoint: str, test: int) -> str:
         "evidence.show": f"/tests/{test}",
         "evidence.edit": f"/tests/{test}/edit",
         "consents.index": f"/tests/{test}/consents",
+        "standing.change": f"/tests/{test}/standing",
     }[endpoint]
 
 
@@ -94,6 +97,7 @@ def _without_thing(endpoint: str) -> str:
         "buildings_list.index": "/buildings",
         "gaps.index": "/gaps",
         "evidence.index": "/evidence",
+        "to_look_at.index": "/reopened",
         "demand.index": "/demand",
         "log.index": "/log",
         "account.show": "/account",

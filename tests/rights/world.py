@@ -10,6 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from portfolio.db.life import Concerned, Reopened
 from portfolio.db.models import (
     Building,
     Event,
@@ -192,6 +193,18 @@ class _Maker:
             )
         )
         self.world.zones[owner, name] = zone.id
+        self._add(
+            Reopened(
+                id=zone.id,
+                organisation_id=own,
+                building_id=building.id,
+                subject=Concerned.ZONE,
+                subject_id=zone.id,
+                subject_ref=f"{marked('ref')} / {marked('zone')}",
+                because=marked("because"),
+                on=ON,
+            )
+        )
         self._log("building", building, own, owner)
         self._log("zone", zone, own, owner)
         facing = "glass" if owner == "south" else "metal-composite-panel"

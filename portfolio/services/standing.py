@@ -1,0 +1,267 @@
+"""Changes the standing of a test: shown beforehand, then saved with everything it re-opens."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db import changelog
+from portfolio.db.life import PackMade, StandingChange
+from portfolio.db.models import Building, TestRecord, Zone
+from portfolio.domain import evidence
+from portfolio.domain.coverage import ZoneCase, assess
+from portfolio.domain.errors import InputError, NotFoundError, Problem
+from portfolio.domain.evidence import Consent, Standing
+from portfolio.domain.leaning import Way
+from portfolio.domain.rights import Right
+from portfolio.domain.rules import RuleSet, rules_in_force
+from portfolio.reference.loader import load_reference
+from portfolio.services.coverage import library_of
+from portfolio.services.editing import (
+    CoverageChange,
+    Saved,
+    StaleError,
+    coverage_value,
+    coverages,
+    locked_test,
+    recompute,
+)
+from portfolio.services.gathering import GatheredZone, gather_zones
+from portfolio.services.reliance import seen_tests
+from portfolio.services.reopening import reopen, resting_on, watch, zones_leaning
+from portfolio.services.standing_log import because_of, keep_change, standing_changes
+from portfolio.services.telling import told_to
+from portfolio.services.viewer import Viewer
+
+
+@dataclass(frozen=True, slots=True)
+class StandingFacts:
+    """What is said of a test's standing from a day on, and why."""
+
+    standing: Standing
+    on: date | None = None
+    reason: str = ""
+    superseded_by: str = ""
+    document: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StandingPage:
+    """A test's standing now, how it came about, and what leans on it."""
+
+    test_id: int
+    test_ref: str
+    standing: Standing
+    revision: int
+    changes: Sequence[StandingChange]
+
+
+@dataclass(frozen=True, slots=True)
+class Effects:
+    """What a change of standing would do, as far as the viewer may read it.
+
+    `zones` would change their coverage; `leaning` counts those that lean on the test in any way
+    and would be re-opened; `tests` rest on it; `packs` were handed out and would be overtaken.
+    """
+
+    zones: tuple[CoverageChange, ...]
+    leaning: int
+    buildings: int
+    tests: tuple[str, ...]
+    packs: tuple[str, ...]
+
+
+def standing_page(session: Session, viewer: Viewer, test_id: int) -> StandingPage:
+    """The holder's page. Raises NotFoundError, or ForbiddenError for the holder's readers."""
+    row = session.get(TestRecord, test_id)
+    if row is None:
+        raise NotFoundError("There is no such test.")
+    viewer.require(Right.EDIT, row.organisation_id, what="test")
+    return StandingPage(
+        row.id, row.ref, row.standing, row.revision, standing_changes(session, test_id)
+    )
+
+
+def effects_of(
+    session: Session, viewer: Viewer, test_id: int, facts: StandingFacts, on: date
+) -> Effects:
+    """What the change would do; nothing is written. Raises InputError and NotFoundError."""
+    page = standing_page(session, viewer, test_id)
+    row = session.get_one(TestRecord, test_id)
+    _check(session, row, facts, on)
+    tests = resting_on(session, [test_id])
+    affected = _affected(session, row, facts.standing)
+    changes = told_to(session, viewer, _would_change(session, row, facts.standing, affected, on))
+    leaning = _read_by(session, viewer, zones_leaning(session, tests))
+    others = sa.select(TestRecord.ref, TestRecord.organisation_id).where(
+        TestRecord.id.in_(tests - {page.test_id})
+    )
+    return Effects(
+        changes,
+        len(leaning),
+        len(set(leaning.values())),
+        tuple(sorted(ref for ref, owner in session.execute(others) if viewer.sees(owner))),
+        _packs(session, viewer, tests),
+    )
+
+
+def change_standing(
+    session: Session,
+    viewer: Viewer,
+    test_id: int,
+    facts: StandingFacts,
+    *,
+    revision: int,
+    on: date,
+) -> Saved:
+    """Save the standing and re-open what leans on the test.
+
+    Raises NotFoundError, ForbiddenError, InputError, and StaleError.
+    """
+    row = locked_test(session, viewer, test_id)
+    if row.revision != revision:
+        raise StaleError(StandingFacts(row.standing), row.revision)
+    _check(session, row, facts, on)
+    affected = _affected(session, row, facts.standing)
+    watched = watch(session, [row.id], affected)
+    since = facts.on or on
+    before = row.standing
+    row.standing, row.standing_note = facts.standing, facts.reason
+    row.revision += 1
+    keep_change(
+        session,
+        row,
+        before,
+        on=since,
+        by=viewer.name,
+        reason=facts.reason,
+        superseded_by=facts.superseded_by,
+        document=facts.document,
+    )
+    told: dict[str, tuple[str, str]] = {"standing": (before.value, facts.standing.value)}
+    if facts.superseded_by:
+        told["superseded by"] = ("", facts.superseded_by)
+    entry = changelog.Entry(
+        "standing", "test", row.id, row.ref, row.organisation_id, told, facts.reason
+    )
+    changelog.record(session, viewer.actor, [entry])
+    compared, changed = recompute(session, on, zone_ids=affected)
+    reopen(
+        session,
+        viewer.actor,
+        watched,
+        because_of(row.ref, facts.standing, since, facts.superseded_by),
+        on,
+        changed=[row.id],
+        zone_ids=affected,
+    )
+    return Saved(row.id, row.ref, compared, told_to(session, viewer, changed))
+
+
+def _check(session: Session, row: TestRecord, facts: StandingFacts, on: date) -> None:
+    problems = []
+    if facts.on is None:
+        problems.append(Problem("Give the day from which this is so.", column="on"))
+    elif facts.on > on:
+        problems.append(Problem("This day has not come yet.", column="on"))
+    if not facts.reason.strip():
+        problems.append(Problem("Say why.", column="reason"))
+    if facts.standing is row.standing:
+        problems.append(Problem("This is its standing already.", column="standing"))
+    named = facts.superseded_by
+    if facts.standing is Standing.SUPERSEDED and not named:
+        problems.append(Problem("Name the test that takes its place.", column="superseded_by"))
+    if named and facts.standing is not Standing.SUPERSEDED:
+        message = "Only a test that is superseded has another one in its place."
+        problems.append(Problem(message, column="superseded_by", value=named))
+    elif named and named not in seen_tests(session, row.organisation_id, on) or named == row.ref:
+        message = "There is no other test of this reference."
+        problems.append(Problem(message, column="superseded_by", value=named))
+    if problems:
+        raise InputError(problems)
+
+
+def _affected(session: Session, row: TestRecord, standing: Standing) -> Collection[int] | None:
+    """The zones whose coverage the change could touch; None for everybody's.
+
+    What stops standing can only touch zones whose coverage names it, or something that leans on
+    it; what stands again could cover any zone whose owner sees it.
+    """
+    tests = resting_on(session, [row.id])
+    if row.standing is Standing.LIVE and standing is not Standing.LIVE:
+        return zones_leaning(session, tests, tuple(Way))
+    rows = session.scalars(sa.select(TestRecord).where(TestRecord.id.in_(tests))).all()
+    if any(test.consent is Consent.PUBLISHED for test in rows):
+        return None
+    owners = {test.organisation_id for test in rows}
+    owners |= {said.organisation_id for test in rows for said in test.consents}
+    query = sa.select(Zone.id).join(Building).where(Building.organisation_id.in_(owners))
+    return session.scalars(query).all()
+
+
+def _would_change(
+    session: Session,
+    row: TestRecord,
+    standing: Standing,
+    affected: Collection[int] | None,
+    on: date,
+) -> list[CoverageChange]:
+    """How coverage would come out, computed beside what is stored."""
+    rules = rules_in_force(load_reference().rules, on)
+    stored = coverages(session, affected)
+    by_owner: dict[int, list[GatheredZone]] = {}
+    for zone in gather_zones(session, rules, affected):
+        by_owner.setdefault(zone.organisation_id, []).append(zone)
+    found = []
+    for owner, zones in by_owner.items():
+        tests = [
+            replace(test.record(), standing=standing) if test.row.id == row.id else test.record()
+            for test in seen_tests(session, owner, on).values()
+        ]
+        for zone, value in _judged(tests, zones, rules):
+            before = stored.get(zone.zone_id)
+            if before != value:
+                place = zone.building.ref, zone.zone.ref
+                found.append(CoverageChange(zone.zone_id, *place, before, value))
+    return sorted(found, key=lambda change: (change.building_ref, change.zone_ref))
+
+
+def _judged(
+    tests: Sequence[evidence.TestRecord], zones: Sequence[GatheredZone], rules: RuleSet
+) -> list[tuple[GatheredZone, str]]:
+    library = library_of(tests, {zone.group for zone in zones}, rules)
+    found = assess([ZoneCase(str(z.zone_id), z.wall, z.group) for z in zones], library)
+    return [
+        (zone, coverage_value(judged.coverage, by_inference=judged.by_inference))
+        for zone, judged in zip(zones, found, strict=True)
+    ]
+
+
+def _read_by(session: Session, viewer: Viewer, zone_ids: Collection[int]) -> dict[int, int]:
+    """Of the zones given, those that the viewer may read, with their buildings."""
+    query = (
+        sa.select(Zone.id, Zone.building_id)
+        .join(Building)
+        .where(viewer.reads(Building.organisation_id, Building.id))
+    )
+    rows = session.execute(query)
+    return {zone_id: building_id for zone_id, building_id in rows if zone_id in zone_ids}
+
+
+def _packs(session: Session, viewer: Viewer, tests: Collection[int]) -> tuple[str, ...]:
+    query = (
+        sa.select(PackMade, Building.ref)
+        .join(Building, Building.id == PackMade.building_id)
+        .where(PackMade.overtaken_on.is_(None))
+        .where(viewer.reads(Building.organisation_id, Building.id))
+        .order_by(PackMade.id)
+    )
+    return tuple(
+        f"{ref}, {pack.at:%Y-%m-%d}"
+        for pack, ref in session.execute(query)
+        if not set(tests).isdisjoint(pack.test_ids)
+    )

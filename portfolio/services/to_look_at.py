@@ -1,0 +1,78 @@
+"""What was re-opened and waits for somebody to look at it again: the list, and its end."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db.changelog import Entry, record
+from portfolio.db.life import Concerned, Reopened
+from portfolio.domain.errors import InputError, NotFoundError, Problem
+from portfolio.domain.rights import Right
+from portfolio.services.viewer import Viewer
+
+
+@dataclass(frozen=True, slots=True)
+class ToLookAt:
+    """A page of what was re-opened, newest first, and how many there are."""
+
+    rows: Sequence[Reopened]
+    total: int
+
+
+def reopened(
+    session: Session,
+    viewer: Viewer,
+    *,
+    open_only: bool = True,
+    limit: int | None = None,
+    offset: int = 0,
+) -> ToLookAt:
+    """What the viewer may read of it."""
+    mine = [viewer.reads(Reopened.organisation_id, Reopened.building_id)]  # type: ignore[arg-type]
+    if open_only:
+        mine.append(Reopened.looked_on.is_(None))
+    total = session.scalar(sa.select(sa.func.count()).select_from(Reopened).where(*mine)) or 0
+    query = sa.select(Reopened).where(*mine).order_by(Reopened.id.desc())
+    return ToLookAt(session.scalars(query.limit(limit).offset(offset)).all(), total)
+
+
+def reopened_of(session: Session, subject: Concerned, subject_id: int) -> Sequence[Reopened]:
+    """What is open of one thing, newest first; whoever sees the thing sees this."""
+    query = sa.select(Reopened).where(
+        Reopened.subject == subject,
+        Reopened.subject_id == subject_id,
+        Reopened.looked_on.is_(None),
+    )
+    return session.scalars(query.order_by(Reopened.id.desc())).all()
+
+
+def looked_at(session: Session, viewer: Viewer, row_id: int, note: str, on: date) -> Reopened:
+    """Say that somebody has looked at it again, and what they found.
+
+    Raises NotFoundError, ForbiddenError, and InputError without a note or when it was done.
+    """
+    row = session.get(Reopened, row_id, with_for_update=True)
+    if row is None:
+        raise NotFoundError("There is no such thing to look at.")
+    viewer.require(Right.EDIT, row.organisation_id, row.building_id, what="thing to look at")
+    if row.looked_on is not None:
+        raise InputError(f"{row.looked_by} has looked at this on {row.looked_on}.")
+    if not note.strip():
+        raise InputError([Problem("Say what was found.", column="note")])
+    row.looked_on, row.looked_by, row.note = on, viewer.name, note.strip()
+    entry = Entry(
+        "looked at again",
+        row.subject.value,
+        row.subject_id,
+        row.subject_ref,
+        row.organisation_id,
+        {},
+        f"{row.because}: {row.note}",
+    )
+    record(session, viewer.actor, [entry])
+    return row
