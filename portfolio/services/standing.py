@@ -64,8 +64,8 @@ class StandingPage:
 class Effects:
     """What a change of standing would do, as far as the viewer may read it.
 
-    `zones` would change their coverage; `leaning` counts those that lean on the test in any way
-    and would be re-opened; `tests` rest on it; `packs` were handed out and would be overtaken.
+    `zones` would change their coverage; `leaning` counts these and all others that lean on the
+    test, which would be re-opened; `tests` rest on it; `packs` were handed out and would be overtaken.
     """
 
     zones: tuple[CoverageChange, ...]
@@ -96,7 +96,8 @@ def effects_of(
     tests = resting_on(session, [test_id])
     affected = _affected(session, row, facts.standing)
     changes = told_to(session, viewer, _would_change(session, row, facts.standing, affected, on))
-    leaning = _read_by(session, viewer, zones_leaning(session, tests))
+    moved = {change.zone_id for change in changes}
+    leaning = _read_by(session, viewer, zones_leaning(session, tests) | moved)
     others = sa.select(TestRecord.ref, TestRecord.organisation_id).where(
         TestRecord.id.in_(tests - {page.test_id})
     )
