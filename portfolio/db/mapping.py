@@ -160,7 +160,19 @@ def tested_wall_of(
         row.consent if consent is None else consent,
         tuple(row.leans_on),
         row.source,
+        # what was stored before there were kinds is a test
+        row.kind or evidence.EvidenceKind.TEST,
+        row.author or "",
+        _ruling(row),
     )
+
+
+def _ruling(row: models.TestRecord) -> evidence.OutcomeRuling | None:
+    told = row.ruled_outcome, row.ruled_on, row.ruled_printed, row.ruled_criteria
+    outcome, on, printed, criteria = told
+    if outcome is None or on is None or printed is None or criteria is None:
+        return None
+    return evidence.OutcomeRuling(outcome, row.ruled_by, on, printed, criteria)
 
 
 def _tested_build_up(row: models.TestRecord, vocabulary: Vocabulary) -> BuildUp:

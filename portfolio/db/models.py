@@ -11,7 +11,15 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from portfolio.db.base import Base, stored_enum
 from portfolio.domain.coverage import Coverage
-from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Shows, Standing
+from portfolio.domain.evidence import (
+    Answer3,
+    Consent,
+    EvidenceKind,
+    Holding,
+    Outcome,
+    Shows,
+    Standing,
+)
 from portfolio.domain.surveys import Basis
 
 # sorted byte by byte on both databases, whatever the language of the server
@@ -193,6 +201,26 @@ class TestRecord(Base):
     class_edition: Mapped[str] = mapped_column(sa.String(60), default="")
     class_annex: Mapped[str] = mapped_column(sa.String(10), default="")
     class_report: Mapped[str] = mapped_column(sa.String(100), default="")
+    #: an assessment has an author, and leans on tests
+    kind: Mapped[EvidenceKind] = mapped_column(
+        stored_enum(EvidenceKind, "kind"), default=EvidenceKind.TEST, server_default="test"
+    )
+    author: Mapped[str] = mapped_column(sa.String(200), default="", server_default="")
+    report_ref: Mapped[str] = mapped_column(sa.String(100), default="", server_default="")
+    report_issue: Mapped[str] = mapped_column(sa.String(40), default="", server_default="")
+    report_on: Mapped[date | None]
+    #: from ignition to the end of the test
+    run_seconds: Mapped[int | None]
+    #: which outcome counts where the printed one and the criteria contradict each other, and what
+    #: these were when a named engineer settled it
+    ruled_outcome: Mapped[Outcome | None] = mapped_column(stored_enum(Outcome, "ruled_outcome"))
+    ruled_by: Mapped[str] = mapped_column(sa.String(200), default="", server_default="")
+    ruled_qualification: Mapped[str] = mapped_column(sa.String(200), default="", server_default="")
+    ruled_on: Mapped[date | None]
+    ruled_reason: Mapped[str] = mapped_column(sa.Text, default="", server_default="")
+    ruled_document: Mapped[str] = mapped_column(sa.String(300), default="", server_default="")
+    ruled_printed: Mapped[Outcome | None] = mapped_column(stored_enum(Outcome, "ruled_printed"))
+    ruled_criteria: Mapped[Outcome | None] = mapped_column(stored_enum(Outcome, "ruled_criteria"))
     standing: Mapped[Standing] = mapped_column(stored_enum(Standing, "standing"))
     standing_note: Mapped[str] = mapped_column(sa.Text, default="")
     holding: Mapped[Holding] = mapped_column(stored_enum(Holding, "holding"))

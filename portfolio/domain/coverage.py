@@ -17,7 +17,14 @@ import numpy as np
 
 from portfolio.domain.adverse import Judge
 from portfolio.domain.columns import Answer, Codes
-from portfolio.domain.evidence import Answer3, Outcome, Standing, TestRecord, outcome_of
+from portfolio.domain.evidence import (
+    Answer3,
+    EvidenceKind,
+    Outcome,
+    Standing,
+    TestRecord,
+    outcome_of,
+)
 from portfolio.domain.gates import Gate, together
 from portfolio.domain.matching import (
     Compiled,
@@ -210,7 +217,8 @@ def _nearest(
     wall, test = np.nonzero((apart == 0) & ~closed)
     pairs = count_answers(compiled, wall.astype(np.int32), test.astype(np.int32))
     unsure = np.array([ajar[case.group] for case in cases])[pairs.wall, pairs.test]
-    verdicts = _verdicts(pairs, unsure)
+    judged = np.array([record.kind is EvidenceKind.ASSESSMENT for record in records])
+    verdicts = _verdicts(pairs, unsure, judged[pairs.test])
     chosen = _first_few(pairs, verdicts)
     alone = np.setdiff1d(np.arange(len(cases)), pairs.wall)
     far_wall, far_test = _least_apart(apart, closed, alone)
@@ -232,11 +240,12 @@ def _gate_row(
     return [together(gates[record.ref]) is answer for record in records]
 
 
-def _verdicts(pairs: Pairs, unsure: np.ndarray) -> np.ndarray:
-    """COVERS only where nothing differs, nothing is unknown and every gate is met."""
+def _verdicts(pairs: Pairs, unsure: np.ndarray, judged: np.ndarray) -> np.ndarray:
+    """COVERS only where nothing differs, nothing is unknown, every gate is met, and a wall was
+    tested: an assessment ranks below a test and leaves the last word to the zone's engineer."""
     is_open = (pairs.unknown > 0) | unsure
     return np.select(
-        [is_open, pairs.differs > 0],
+        [is_open, (pairs.differs > 0) | judged],
         [np.int8(Verdict.OPEN), np.int8(Verdict.ASSESSABLE)],
         np.int8(Verdict.COVERS),
     )

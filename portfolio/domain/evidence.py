@@ -34,6 +34,13 @@ class Standing(StrEnum):
     WITHDRAWN = "withdrawn"
 
 
+class EvidenceKind(StrEnum):
+    """A test of a wall, or an assessment by somebody competent that leans on tests."""
+
+    TEST = "test"
+    ASSESSMENT = "assessment"
+
+
 class Holding(StrEnum):
     """How the report is held."""
 
@@ -97,6 +104,18 @@ WITHOUT_WALL_BEHIND = frozenset({("BS 8414", "2")})
 
 
 @dataclass(frozen=True, slots=True)
+class OutcomeRuling:
+    """A named engineer's word on which outcome counts where report and criteria contradict each
+    other; it holds only for the two that the engineer had before them."""
+
+    outcome: Outcome
+    by: str
+    on: date
+    printed_then: Outcome
+    criteria_then: Outcome
+
+
+@dataclass(frozen=True, slots=True)
 class TestRecord:
     """One large-scale test of one build-up, with everything that decides who may lean on it."""
 
@@ -117,6 +136,9 @@ class TestRecord:
     consent: Consent = Consent.NOT_ASKED
     leans_on: tuple[str, ...] = ()
     source: str = ""
+    kind: EvidenceKind = EvidenceKind.TEST
+    author: str = ""
+    ruling: OutcomeRuling | None = None
 
     def __post_init__(self) -> None:
         """On a frame there is no wall behind to stop the fire: burn-through is never beside the
@@ -135,7 +157,10 @@ def outcome_from_criteria(criteria: Criteria) -> Outcome:
 
 
 def outcome_of(test: TestRecord) -> Outcome:
-    """The outcome that counts: the stricter of the printed one and the one from the criteria."""
+    """The outcome that counts: the stricter of the printed one and the one from the criteria,
+    until a named engineer has settled which of the two it is."""
+    if (ruling := ruling_in_force(test)) is not None:
+        return ruling.outcome
     found = {outcome_from_criteria(test.criteria), test.printed_outcome}
     if Outcome.FAILED in found:
         return Outcome.FAILED
@@ -146,6 +171,15 @@ def outcomes_disagree(test: TestRecord) -> bool:
     """Whether the printed outcome and the criteria contradict each other outright."""
     found = {outcome_from_criteria(test.criteria), test.printed_outcome}
     return found == {Outcome.PASSED, Outcome.FAILED}
+
+
+def ruling_in_force(test: TestRecord) -> OutcomeRuling | None:
+    """The engineer's ruling, while the contradiction is the one that was ruled on."""
+    ruling = test.ruling
+    if ruling is None or not outcomes_disagree(test):
+        return None
+    now = test.printed_outcome, outcome_from_criteria(test.criteria)
+    return ruling if now == (ruling.printed_then, ruling.criteria_then) else None
 
 
 def reference_only(test: TestRecord) -> TestRecord:
@@ -162,6 +196,7 @@ def reference_only(test: TestRecord) -> TestRecord:
         standing=test.standing,
         holding=test.holding,
         consent=test.consent,
+        kind=test.kind,
     )
 
 

@@ -14,12 +14,14 @@ from portfolio.domain.evidence import (
     SUBSTRATE_OF_PART,
     Answer3,
     Consent,
+    EvidenceKind,
     Holding,
     Outcome,
     Standing,
     TestRecord,
     outcome_from_criteria,
     outcome_of,
+    ruling_in_force,
 )
 from portfolio.domain.values import UNKNOWN, OneOf
 
@@ -116,7 +118,8 @@ def what_stands(tests: Collection[TestRecord]) -> dict[str, tuple[Standing, Outc
             test.ref
             for test in tests
             if test.standing is Standing.LIVE
-            and outcome_of(test) is outcome_from_criteria(test.criteria) is Outcome.PASSED
+            and outcome_of(test) is Outcome.PASSED
+            and _outcome_gate(test).answer is Answer3.MET
             and stands.issuperset(test.leans_on)
         }
     found = {}
@@ -139,7 +142,7 @@ def _pairing_gate(test: TestRecord, pairings: Collection[Pairing]) -> Gate:
     name = PAIRS_UP
     paper = test.classification
     if paper is None:
-        return Gate(name, Answer3.NOT_MET, "the test has no classification")
+        return _without_paper(test)
     if not (test.standard and test.part and test.edition and paper.document and paper.edition):
         return Gate(name, Answer3.UNKNOWN, "an edition or a document is not recorded")
     wanted = (test.standard, test.part, test.edition, paper.document, paper.edition)
@@ -164,6 +167,12 @@ def _pairing_gate(test: TestRecord, pairings: Collection[Pairing]) -> Gate:
     return Gate(name, Answer3.UNKNOWN, "nothing is recorded about this pair of editions")
 
 
+def _without_paper(test: TestRecord) -> Gate:
+    if test.kind is EvidenceKind.ASSESSMENT:
+        return Gate(PAIRS_UP, Answer3.MET, "an assessment: the classifications of its tests count")
+    return Gate(PAIRS_UP, Answer3.NOT_MET, "the test has no classification")
+
+
 def _part_gate(test: TestRecord) -> Gate:
     """A record that contradicts itself says less than one that is silent."""
     implied = SUBSTRATE_OF_PART.get((test.standard, test.part))
@@ -182,6 +191,10 @@ def _outcome_gate(test: TestRecord) -> Gate:
     outcome, from_criteria = outcome_of(test), outcome_from_criteria(test.criteria)
     if outcome is Outcome.FAILED:
         return Gate(name, Answer3.NOT_MET, "the test did not meet its criteria")
+    if (ruling := ruling_in_force(test)) is not None:
+        return Gate(name, Answer3.MET, f"settled by {ruling.by}, {ruling.on}")
+    if test.kind is EvidenceKind.ASSESSMENT and outcome is Outcome.PASSED:
+        return Gate(name, Answer3.MET, "its author concludes that the wall would pass")
     if from_criteria is Outcome.PASSED:
         return Gate(name, Answer3.MET, "every criterion is recorded as met")
     if outcome is Outcome.PASSED:
@@ -199,6 +212,8 @@ def _standing_gate(test: TestRecord, on: date) -> Gate:
 
 def _basis_gate(test: TestRecord, known: Mapping[str, tuple[Standing, Outcome]]) -> Gate:
     name = BASIS_STANDS
+    if test.kind is EvidenceKind.ASSESSMENT and not (test.author and test.leans_on):
+        return Gate(name, Answer3.UNKNOWN, "an assessment names its author and its tests")
     for ref in test.leans_on:
         if ref not in known:
             return Gate(name, Answer3.UNKNOWN, f"{ref} is not in the library")

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from portfolio.db import changelog, mapping, models
 from portfolio.domain.errors import InputError, NotFoundError, Problem
-from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
+from portfolio.domain.evidence import Answer3, Consent, EvidenceKind, Holding, Outcome, Standing
 from portfolio.domain.rights import Right
 from portfolio.domain.walls import BuildUp
 from portfolio.reference.loader import load_reference
@@ -52,6 +52,12 @@ class TestFacts:
     class_edition: str = ""
     class_annex: str = ""
     class_report: str = ""
+    kind: EvidenceKind = EvidenceKind.TEST
+    author: str = ""
+    report_ref: str = ""
+    report_issue: str = ""
+    report_on: date | None = None
+    run_seconds: int | None = None
     standing: Standing = Standing.LIVE
     standing_note: str = ""
     holding: Holding = Holding.NOT_SEEN
@@ -61,7 +67,19 @@ class TestFacts:
     build_up: BuildUp = field(default_factory=BuildUp)
 
 
-TELLS_NOTHING = frozenset({"title", "laboratory", "sponsor", "observations", "source"})
+TELLS_NOTHING = frozenset(
+    {
+        "title",
+        "laboratory",
+        "sponsor",
+        "observations",
+        "source",
+        "report_ref",
+        "report_issue",
+        "report_on",
+        "run_seconds",
+    }
+)
 """Fields on which no coverage can rest."""
 
 _COLUMNS = tuple(
@@ -102,7 +120,7 @@ def create_test(
     session.flush()
     changes = {key: (None, value) for key, value in _logged(facts).items() if value}
     _log(session, viewer, row, "created", changes)
-    zone_ids = _bears_on(session, row, {Consent(row.consent)})
+    zone_ids = zones_it_bears_on(session, row)
     compared, changed = recompute(session, on, zone_ids=zone_ids)
     return Saved(row.id, row.ref, compared, told_to(session, viewer, changed))
 
@@ -138,6 +156,11 @@ def _because(row: models.TestRecord, changes: Collection[str], on: date) -> str:
     if "standing" in changes:
         return because_of(row.ref, row.standing, on)
     return corrected(row.ref) if set(changes) - TELLS_NOTHING else ""
+
+
+def zones_it_bears_on(session: Session, row: models.TestRecord) -> Collection[int] | None:
+    """The zones whose owners may see the test; None for everybody's."""
+    return _bears_on(session, row, {Consent(row.consent)})
 
 
 def _bears_on(

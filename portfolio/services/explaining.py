@@ -14,7 +14,14 @@ from portfolio.db import models
 from portfolio.domain.columns import Answer, Bools, Column
 from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
 from portfolio.domain.errors import NotFoundError
-from portfolio.domain.evidence import Answer3, Outcome, TestRecord, outcome_of, reference_only
+from portfolio.domain.evidence import (
+    Answer3,
+    EvidenceKind,
+    Outcome,
+    TestRecord,
+    outcome_of,
+    reference_only,
+)
 from portfolio.domain.gates import Gate, by_reference, together
 from portfolio.domain.matching import (
     Compared,
@@ -270,7 +277,7 @@ def _verdict(
         return "apart"
     if unsure or through is Answer3.UNKNOWN:
         return "open"
-    return "assessable" if differs else "covers"
+    return "assessable" if differs or test.kind is EvidenceKind.ASSESSMENT else "covers"
 
 
 def _mean_nothing(zone_value: Value, tests: Column) -> Bools:

@@ -15,12 +15,14 @@ from portfolio.domain.errors import NotFoundError
 from portfolio.domain.evidence import (
     Consent,
     Outcome,
+    OutcomeRuling,
     Standing,
     TestRecord,
     outcome_from_criteria,
     outcome_of,
     outcomes_disagree,
     reference_only,
+    ruling_in_force,
 )
 from portfolio.domain.gates import Gate, gates, what_stands
 from portfolio.domain.rights import Right
@@ -66,6 +68,8 @@ class RecordPage:
     leaning: LeaningZones
     history: History
     may_edit: bool
+    may_decide: bool
+    ruled: OutcomeRuling | None
     standings: Sequence[StandingChange]
     reopened: Sequence[Reopened]
 
@@ -95,6 +99,8 @@ def record_page(session: Session, viewer: Viewer, test_id: int, on: date) -> Rec
         if viewer.sees(row.organisation_id)
         else NO_HISTORY,
         viewer.may(Right.EDIT, row.organisation_id),
+        viewer.may(Right.DECIDE, row.organisation_id),
+        ruling_in_force(known),
         standing_changes(session, test_id) if found.seen.is_shown else (),
         reopened_of(session, Concerned.TEST, test_id) if viewer.sees(row.organisation_id) else (),
     )

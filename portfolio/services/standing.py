@@ -65,7 +65,8 @@ class Effects:
     """What a change of standing would do, as far as the viewer may read it.
 
     `zones` would change their coverage; `leaning` counts these and all others that lean on the
-    test, which would be re-opened; `tests` rest on it; `packs` were handed out and would be overtaken.
+    test, which would be re-opened; `tests` rest on it; `packs` were handed out and would be
+    overtaken.
     """
 
     zones: tuple[CoverageChange, ...]

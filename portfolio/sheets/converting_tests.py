@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
+from portfolio.domain.evidence import Answer3, Consent, EvidenceKind, Holding, Outcome, Standing
 from portfolio.sheets.cells import Cells
 from portfolio.sheets.converting_walls import WallReader
 from portfolio.sheets.drafts import LAYERS, Key, TestDraft
@@ -41,6 +41,12 @@ def test(
         class_edition=cells.text("class_edition"),
         class_annex=cells.text("class_annex"),
         class_report=cells.text("class_report"),
+        kind=cells.word("kind", EvidenceKind, EvidenceKind.TEST, must_say=True),
+        author=cells.text("author"),
+        report_ref=cells.text("report_ref"),
+        report_issue=cells.text("report_issue"),
+        report_on=cells.day("report_on"),
+        run_seconds=cells.whole("run_seconds"),
         # that a report still stands is not to be taken for granted where the file says "unknown"
         standing=cells.word("standing", Standing, Standing.LIVE, must_say=True),
         standing_note=cells.text("standing_note"),

@@ -11,7 +11,7 @@ from datetime import date
 from typing import Any
 
 from portfolio.domain.errors import Problem
-from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
+from portfolio.domain.evidence import Answer3, Consent, EvidenceKind, Holding, Outcome, Standing
 from portfolio.domain.heights import HeightClaim
 from portfolio.domain.surveys import Basis
 from portfolio.domain.walls import BuildUp
@@ -165,6 +165,12 @@ class TestDraft:
     class_edition: str = ""
     class_annex: str = ""
     class_report: str = ""
+    kind: EvidenceKind = EvidenceKind.TEST
+    author: str = ""
+    report_ref: str = ""
+    report_issue: str = ""
+    report_on: date | None = None
+    run_seconds: int | None = None
     standing: Standing = Standing.LIVE
     standing_note: str = ""
     holding: Holding = Holding.NOT_SEEN

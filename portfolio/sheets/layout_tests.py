@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
+from portfolio.domain.evidence import Answer3, Consent, EvidenceKind, Holding, Outcome, Standing
 from portfolio.sheets.columns import DATE, Column, Sheet, ref, words
 from portfolio.sheets.layout_walls import LAYER_COLUMNS, WALL_COLUMNS
 
@@ -19,6 +19,13 @@ TESTS = Sheet(
         _HELD_BY,
         _TEST,
         Column("title", "Title", "What was tested, in a few words.", longest=300),
+        words(
+            "kind",
+            "Kind",
+            tuple(EvidenceKind),
+            "A test, or an assessment that leans on tests. Empty: test.",
+        ),
+        Column("author", "Author", "Who wrote the assessment.", longest=200),
         Column("laboratory", "Laboratory", "Who tested it.", longest=200),
         Column(
             "sponsor", "Sponsor", "Who ordered the test and may let others lean on it.", longest=200
@@ -27,6 +34,10 @@ TESTS = Sheet(
         Column("part", "Part", "Its part, such as 1.", longest=10),
         Column("edition", "Edition", "Its edition, such as 2015+A1:2017.", longest=60),
         Column("tested_on", "Tested on", DATE),
+        Column("run_seconds", "Run time (s)", "From ignition to the end, in whole seconds."),
+        Column("report_ref", "Report", "The laboratory's reference of the report.", longest=100),
+        Column("report_issue", "Report issue", "Its issue or revision.", longest=40),
+        Column("report_on", "Report date", DATE),
         words("external_spread", "External spread", _ANSWERS, "Whether the limit was met."),
         words("internal_spread", "Internal spread", _ANSWERS, "Whether the limit was met."),
         words(

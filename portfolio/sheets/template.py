@@ -20,7 +20,15 @@ from portfolio.sheets.writing import MADE_ON, SAFE_OPTIONS, write_headers
 
 _ROWS_WITH_LISTS = 5_000
 _LONGEST_HINT = 250
-_WHOLE_NUMBERS = ("storeys", "homes", "people", "from_storey", "to_storey", "layer_no")
+_WHOLE_NUMBERS = (
+    "storeys",
+    "homes",
+    "people",
+    "from_storey",
+    "to_storey",
+    "layer_no",
+    "run_seconds",
+)
 _HELP: tuple[tuple[str, str], ...] = (
     ("Caution", CAUTION),
     ("Sheets", "Fill in those you need and leave the others empty. Rows may stand in any order."),

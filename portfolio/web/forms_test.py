@@ -8,9 +8,9 @@ from typing import Any
 
 from wtforms import StringField, TextAreaField
 
-from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
+from portfolio.domain.evidence import Answer3, Consent, EvidenceKind, Holding, Outcome, Standing
 from portfolio.services.editing_tests import TestFacts
-from portfolio.web.form_fields import DayField, choice, offered, told
+from portfolio.web.form_fields import DayField, WholeField, choice, offered, told
 from portfolio.web.forms_wall import WallForm, wall_values
 
 NOT_APPLICABLE = "not-applicable"
@@ -34,9 +34,16 @@ _TEXTS = (
     "class_edition",
     "class_annex",
     "class_report",
+    "author",
+    "report_ref",
+    "report_issue",
     "standing_note",
     "source",
 )
+
+
+_PLAIN = ("tested_on", "report_on", "run_seconds")
+_LONGEST_RUN = 86_400
 
 
 def _words(kind: type[StrEnum]) -> Iterable[tuple[str, str]]:
@@ -59,7 +66,13 @@ class TestForm(WallForm):
     standard = StringField("Standard", **told(60))
     part = StringField("Part", **told(10))
     edition = StringField("Edition", **told(60))
+    kind = choice("Kind", _words(EvidenceKind), empty=None, default="test")
+    author = StringField("Author", description="Of an assessment.", **told(200))
     tested_on = DayField("Date of the test")
+    run_seconds = WholeField("Run time (s)", most=_LONGEST_RUN)
+    report_ref = StringField("Report", description="The laboratory's reference.", **told(100))
+    report_issue = StringField("Its issue", **told(40))
+    report_on = DayField("Date of the report")
     external_spread = choice("External spread", _ANSWERS, empty=None, default="unknown")
     internal_spread = choice("Internal spread", _ANSWERS, empty=None, default="unknown")
     burn_through = choice(
@@ -96,7 +109,7 @@ class TestForm(WallForm):
         """The form for a test, or for a new one."""
         values: dict[str, Any] = {"revision": str(revision)}
         if facts is not None:
-            values |= {key: getattr(facts, key) for key in (*_TEXTS, "tested_on")}
+            values |= {key: getattr(facts, key) for key in (*_TEXTS, *_PLAIN)}
             values |= {key: getattr(facts, key) or NOT_APPLICABLE for key in _CRITERIA}
             values |= {key: getattr(facts, key) for key in _ENUMS}
             values |= {"leans_on": "; ".join(facts.leans_on)} | wall_values(facts.build_up)
@@ -115,11 +128,11 @@ class TestForm(WallForm):
         """What the form says, once it is valid."""
         parts = (part.strip() for part in (self.leans_on.data or "").split(";"))
         values: dict[str, Any] = {key: self[key].data or "" for key in _TEXTS}
+        values |= {key: self[key].data for key in _PLAIN}
         values |= {key: _answer(self[key].data) for key in _CRITERIA}
         values |= {key: kind(self[key].data) for key, kind in _ENUMS.items()}
         return TestFacts(
             **values,
-            tested_on=self.tested_on.data,
             leans_on=tuple(dict.fromkeys(part for part in parts if part)),
             build_up=self.read_wall(),
         )
@@ -130,6 +143,7 @@ def _answer(word: str) -> Answer3 | None:
 
 
 _ENUMS: dict[str, type[StrEnum]] = {
+    "kind": EvidenceKind,
     "printed_outcome": Outcome,
     "standing": Standing,
     "holding": Holding,

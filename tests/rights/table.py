@@ -100,6 +100,14 @@ OF_TESTS = (
         HIDDEN,
         HIDDEN,
     ),
+    OfTests(
+        "settle which outcome of a test counts",
+        ("GET outcome.settle", "POST outcome.settle"),
+        ENGINEERS,
+        HIDDEN,
+        HIDDEN,
+        HIDDEN,
+    ),
 )
 
 

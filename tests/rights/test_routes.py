@@ -67,6 +67,7 @@ def _of_test(endpoint: str, test: int) -> str:
         "evidence.edit": f"/tests/{test}/edit",
         "consents.index": f"/tests/{test}/consents",
         "standing.change": f"/tests/{test}/standing",
+        "outcome.settle": f"/tests/{test}/outcome",
     }[endpoint]
 
 
