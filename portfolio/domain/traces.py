@@ -58,7 +58,8 @@ class Channel:
         """Where it is, in words."""
         parts = [f"level {self.level}", self.side.value]
         parts += [self.face.value] if self.face else []
-        parts += [f"{self.position_mm:+g} mm"] if self.position_mm is not None else []
+        at = self.position_mm
+        parts += [f"{at:+g} mm" if at else "0 mm"] if at is not None else []
         parts += [self.layer] if self.layer else []
         return ", ".join(parts)
 
