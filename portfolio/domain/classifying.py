@@ -114,6 +114,16 @@ def _remarks(
     found += [f"Ts is in doubt: {doubt}." for doubt in start.doubts]
     if begun.reason:
         found.append(f"ts is in doubt: {begun.reason}.")
+    counts = [
+        f"{len(there)} {rule.side.value} of level {rule.level}"
+        for rule in criteria_set.spreads
+        if (there := log.at(level=rule.level, side=rule.side))
+    ]
+    if counts:
+        found.append(
+            f"Channels judged: {', '.join(counts)}. Whether these are all that the test standard "
+            "asks for is not checked."
+        )
     if shown := sorted({c.level for c in log.channels} - criteria_set.levels):
         levels = " and ".join(map(str, shown))
         found.append(f"Level {levels} is recorded and shown; no criterion is known for it.")

@@ -235,6 +235,7 @@ READS = {"coverage": ALL, "gaps": ALL, "explain": ALL, "demand": ALL, "pack": AL
 
 RUN_BY_THE_OPERATOR = {
     "backup",
+    "classify",
     "db upgrade",
     "demo",
     "import",
