@@ -65,6 +65,15 @@ class SeenRule:
 
 
 @dataclass(frozen=True, slots=True)
+class RigLevel:
+    """How high above the opening a level of thermocouples is, in m."""
+
+    level: int
+    above_opening_m: float
+    basis: Basis
+
+
+@dataclass(frozen=True, slots=True)
 class CriteriaSet:
     """What one edition and annex of a classification document asks.
 

@@ -89,6 +89,8 @@ def gap_order(name: str, file: schema.GapOrderFile, values: Mapping[str, Collect
 
 def criteria(name: str, file: schema.CriteriaFile) -> None:
     """One set a document, edition and annex, in which both kinds of spread stand once."""
+    levels = [str(entry.level) for entry in file.levels]
+    _refuse_if(twice := _twice(levels), name, f"these levels stand twice: {twice}")
     sets = [f"{s.document}, {s.document_edition}, annex {s.annex}" for s in file.sets]
     _refuse_if(twice := _twice(sets), name, f"these stand twice: {twice}")
     for entry, title in zip(file.sets, sets, strict=True):

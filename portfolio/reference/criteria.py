@@ -7,6 +7,7 @@ from portfolio.domain.limits import (
     Basis,
     BurnThroughRule,
     CriteriaSet,
+    RigLevel,
     SeenRule,
     SpreadRule,
     StartRule,
@@ -20,6 +21,13 @@ _SECONDS_A_MINUTE = 60.0
 def criteria_sets(file: schema.CriteriaFile) -> tuple[CriteriaSet, ...]:
     """Every set of the file, windows and durations in seconds."""
     return tuple(_set(entry) for entry in file.sets)
+
+
+def rig_levels(file: schema.CriteriaFile) -> tuple[RigLevel, ...]:
+    """How high the levels of the rig are."""
+    return tuple(
+        RigLevel(entry.level, entry.above_opening_m, _basis(entry)) for entry in file.levels
+    )
 
 
 def _set(entry: schema.CriteriaEntry) -> CriteriaSet:

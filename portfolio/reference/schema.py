@@ -182,6 +182,12 @@ class CriteriaEntry(Sourced):
     early_end: SeenEntry
 
 
+class LevelEntry(Sourced):
+    level: int = Field(ge=1)
+    above_opening_m: Positive
+
+
 class CriteriaFile(Strict):
     key: str
+    levels: list[LevelEntry]
     sets: list[CriteriaEntry] = Field(min_length=1)
