@@ -6,6 +6,7 @@ from flask import Blueprint
 
 from portfolio.web import (
     building,
+    classifying,
     consents,
     evidence,
     looking_back,
@@ -21,6 +22,7 @@ blueprints: tuple[Blueprint, ...] = (
     zone.blueprint,
     ruling.blueprint,
     evidence.blueprint,
+    classifying.blueprint,
     consents.blueprint,
     standing.blueprint,
     to_look_at.blueprint,

@@ -173,6 +173,13 @@ WITHOUT_THING = (
         ALL,
     ),
     WithoutThing(
+        "have a logger's file judged, of which nothing is stored",
+        ("GET classify.index", "POST classify.judge"),
+        ALL,
+        ALL,
+        ALL,
+    ),
+    WithoutThing(
         "change one's password, sign out here or everywhere",
         (
             "POST account.show",
