@@ -109,7 +109,7 @@ def _print(done: ClassifiedLog) -> None:
         [_channel_cells(done, one) for one in found.channels],
     )
     _print_list("What was seen or watched for", _seen_words(done))
-    _print_list("What keeps the conclusion from being drawn", found.keeps_from_telling)
+    _print_list("What cannot be told, and why", found.keeps_from_telling)
     faults = [
         f"{one.channel.name}: {'; '.join(one.faults)}" for one in found.channels if one.faults
     ]

@@ -39,6 +39,7 @@ _MOST_TICKS = 7
 _COLOURS = (BLUE, VERMILION, GREEN, PURPLE, ORANGE, SKY_BLUE, BLACK)
 _DASHES = (None, "7 3", "2 3", "9 3 2 3", "4 2", "12 4")
 _KEY_LINE = 30.0
+_LIMIT_DASH = "8 4"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,15 +68,16 @@ def trace_chart(chart: TraceChart, *, id_prefix: str, width: float = 360) -> str
     """
     canvas = Canvas(id_prefix=id_prefix, width=width)
     y = add_heading(canvas, chart.title, MARGIN)
-    add_text(canvas.body, MARGIN, y + _SIZE, ["°C"], size=_SIZE)
-    plot = _plot(chart, Box(_LEFT, y + 20, width - _LEFT - _RIGHT, _HEIGHT))
+    top = y + len(chart.moments) * line_height(_SIZE)
+    add_text(canvas.body, MARGIN, top + _SIZE, ["°C"], size=_SIZE)
+    plot = _plot(chart, Box(_LEFT, top + 20, width - _LEFT - _RIGHT, _HEIGHT))
     _add_axes(canvas, plot)
     for limit in chart.limits:
         _add_window(canvas, plot, limit)
+    _add_moments(canvas, plot, chart.moments, y)
     lines = add(canvas.body, "g", class_="traces")
     for number, trace in enumerate(chart.traces):
         _add_trace(lines, plot, trace, number, chart.gap_s)
-    _add_moments(canvas, plot, chart.moments)
     _add_numbers(canvas, plot, chart)
     for limit in chart.limits:
         _add_limit(canvas, plot, limit)
@@ -162,34 +164,20 @@ def _add_window(canvas: Canvas, plot: _Plot, limit: DrawnLimit) -> None:
 def _add_limit(canvas: Canvas, plot: _Plot, limit: DrawnLimit) -> None:
     y = plot.y(limit.celsius)
     end = plot.last_s if limit.until_s is None else limit.until_s
-    right = plot.box.x + plot.box.width
     ends = (plot.x(limit.from_s), y), (plot.x(end), y)
-    _add_line(canvas.body, *ends, "limit-line", colour=INK, width=2, dash="8 4")
-    words = shorten(limit.words, plot.box.width - 8, _SIZE, bold=True)
-    x = min(plot.x(limit.from_s) + 4, right - text_width(words, _SIZE, bold=True) - 4)
-    full = limit.words if words != limit.words else None
-    _add_plate(canvas, x, y - 5, words, bold=True)
-    add_text(canvas.body, x, y - 5, [words], size=_SIZE, bold=True, full=full)
+    _add_line(canvas.body, *ends, "limit-line", colour=INK, width=2.5, dash=_LIMIT_DASH)
 
 
-def _add_moments(canvas: Canvas, plot: _Plot, moments: Sequence[DrawnMoment]) -> None:
+def _add_moments(canvas: Canvas, plot: _Plot, moments: Sequence[DrawnMoment], top: float) -> None:
+    """Their words stand above the plot, a line each, where no trace runs through them."""
     box = plot.box
     for row, moment in enumerate(sorted(moments, key=lambda one: one.at_s)):
-        x = plot.x(moment.at_s)
-        ends = (x, box.y), (x, box.y + box.height)
-        _add_line(canvas.body, *ends, "moment-line", colour=FAINT_INK, dash="2 3")
+        x, baseline = plot.x(moment.at_s), top + _SIZE + row * line_height(_SIZE)
         words = shorten(moment.words, box.width - 8, _SIZE)
-        left = min(x + 3, box.x + box.width - text_width(words, _SIZE) - 3)
-        baseline = box.y + box.height - 6 - (row % 4) * line_height(_SIZE)
-        _add_plate(canvas, left, baseline, words)
+        left = min(x + 3, box.x + box.width - text_width(words, _SIZE))
+        ends = (x, baseline + 3), (x, box.y + box.height)
+        _add_line(canvas.body, *ends, "moment-line", colour=FAINT_INK, dash="2 3")
         add_text(canvas.body, left, baseline, [words], size=_SIZE, colour=FAINT_INK)
-
-
-def _add_plate(canvas: Canvas, x: float, y: float, words: str, *, bold: bool = False) -> None:
-    """A ground for words to stand on, so that no line runs through them."""
-    width = text_width(words, _SIZE, bold=bold)
-    box = Box(x - 1, y - _SIZE + 1, width + 2, _SIZE + 2)
-    add_box(canvas.body, box, class_="plate", fill=PAPER, fill_opacity=0.8)
 
 
 def _colour(number: int) -> str:
@@ -236,30 +224,36 @@ def _add_numbers(canvas: Canvas, plot: _Plot, chart: TraceChart) -> None:
 
 
 def _add_key(canvas: Canvas, chart: TraceChart, y: float) -> float:
-    """What each number means, a row each; gives the new y."""
+    """What each limit and each number means, a row each; gives the new y."""
+    for limit in chart.limits:
+        y = _add_key_row(canvas, y, "", (INK, _LIMIT_DASH), f"limit: {limit.words}")
     for number, trace in enumerate(chart.traces):
-        baseline = y + _SIZE
-        add_text(canvas.body, MARGIN, baseline, [str(number + 1)], size=_SIZE, bold=True)
-        left = MARGIN + 20
-        ends = (left, baseline - 4), (left + _KEY_LINE, baseline - 4)
-        _add_line(
-            canvas.body, *ends, "key-line", colour=_colour(number), width=2, dash=_dash(number)
-        )
-        x = left + _KEY_LINE + 6
-        words = shorten(trace.label, canvas.width - MARGIN - x, _SIZE)
-        full = trace.label if words != trace.label else None
-        add_text(canvas.body, x, baseline, [words], size=_SIZE, full=full)
-        y += line_height(_SIZE) + 2
+        look = _colour(number), _dash(number)
+        y = _add_key_row(canvas, y, str(number + 1), look, trace.label)
     return y
+
+
+def _add_key_row(
+    canvas: Canvas, y: float, sign: str, look: tuple[str, str | None], words: str
+) -> float:
+    baseline = y + _SIZE
+    if sign:
+        add_text(canvas.body, MARGIN, baseline, [sign], size=_SIZE, bold=True)
+    left = MARGIN + 20
+    ends = (left, baseline - 4), (left + _KEY_LINE, baseline - 4)
+    _add_line(canvas.body, *ends, "key-line", colour=look[0], width=2, dash=look[1])
+    x = left + _KEY_LINE + 6
+    shown = shorten(words, canvas.width - MARGIN - x, _SIZE)
+    add_text(canvas.body, x, baseline, [shown], size=_SIZE, full=words if shown != words else None)
+    return y + line_height(_SIZE) + 2
 
 
 def _notes(chart: TraceChart) -> list[str]:
     if not chart.traces:
         return ["No channel to show."]
-    notes = [f"{limit.words}." for limit in chart.limits]
     if any(limit.until_s is not None for limit in chart.limits):
-        notes.append("The tinted ground is the time in which an exceedance has to begin to count.")
-    return notes
+        return ["The tinted ground is the time in which an exceedance has to begin to count."]
+    return []
 
 
 def _described(chart: TraceChart) -> str:

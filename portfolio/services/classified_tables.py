@@ -155,7 +155,7 @@ def remarks_table(classified: ClassifiedLog) -> Table:
     found = classified.found
     kinds = (
         ("Conclusion", (conclusion(found), *start_words(found))),
-        ("Keeps the conclusion open", found.keeps_from_telling),
+        ("Cannot be told", found.keeps_from_telling),
         ("Of the log", found.remarks),
         ("Of the file", classified.notes),
     )

@@ -51,7 +51,7 @@ def test_limits_moments_and_channels_are_told_in_words() -> None:
         limits=(DrawnLimit("600 K over Ts = 618 °C", 618.0, 0.0, 900.0),),
     )
     shown = texts(svg)
-    for words in ("600 K over Ts = 618 °C", "ts 2:00", "TC1, main face", "1"):
+    for words in ("limit: 600 K over Ts = 618 °C", "ts 2:00", "TC1, main face", "1"):
         assert words in shown
     assert "highest 700 °C at 1.0" in (parsed(svg).findtext(f"{SVG}desc") or "")
 

@@ -36,8 +36,8 @@ def test_each_level_and_side_has_a_chart_with_its_limit_and_ts() -> None:
         "Temperatures: Level 2, internal",
         "Temperatures: Level 3, external",
     ]
-    assert "200 K over Ts = 218.0 °C" in words(charts[0])
-    assert {"600 K over Ts = 618.0 °C", "ts 1:40", "pool fire 12:30"} <= words(charts[1])
+    assert "limit: 200 K over Ts = 218.0 °C" in words(charts[0])
+    assert {"limit: 600 K over Ts = 618.0 °C", "ts 1:40", "pool fire 12:30"} <= words(charts[1])
     assert not [text for text in words(charts[3]) if "over Ts" in text]
 
 
