@@ -30,6 +30,7 @@ from portfolio.sheets.logger_times import Notation
 from portfolio.sheets.raw import GivenFile, Grid, refuse
 
 MOST_PROBLEMS = 200
+_LONGEST_HEADER = 120
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,6 +108,11 @@ def _places(
     for place, cell in enumerate(table.headers[1:], start=1):
         header, unit = places.without_unit(cell)
         if not header:
+            continue
+        if len(cell) > _LONGEST_HEADER or not header.isprintable():
+            message = "This header is too long, or holds a character that cannot be shown."
+            expected = f"at most {_LONGEST_HEADER} characters"
+            problems.append(Problem(message, expected, table.grid.file, row=table.header + 1))
             continue
         where = _place_of(table, place, header, None if listed is None else by_name, problems)
         if where is None:

@@ -81,6 +81,9 @@ def _from_toml(given: GivenFile, sheet: Sheet) -> list[RawRow]:
         read = tomllib.loads(given.content.decode("utf-8"))
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise refuse(given.name, f"This is no TOML file that can be read: {error}.") from error
+    except RecursionError as error:
+        message = "This holds lists within lists without end."
+        raise refuse(given.name, message, expected) from error
     tables = read.get(sheet.key)
     if read.keys() != {sheet.key} or not isinstance(tables, list):
         raise refuse(given.name, f"There is nothing but {expected} to be read.", expected)

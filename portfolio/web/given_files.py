@@ -13,8 +13,9 @@ _LONGEST_NAME = 120
 
 
 def given_file(sent: FileStorage) -> GivenFile:
-    """One file that was sent."""
-    return GivenFile(_shown_name(sent.filename or ""), sent.read())
+    """One file that was sent, read to its end and closed: a long one lies in a temporary file."""
+    with sent.stream as stream:
+        return GivenFile(_shown_name(sent.filename or ""), stream.read())
 
 
 def file_named(field: str) -> GivenFile | None:

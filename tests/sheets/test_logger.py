@@ -106,6 +106,8 @@ def test_what_is_no_reading_is_none(cell: str) -> None:
         ("Time s,L1 ext main\n", "There is no reading under the headers"),
         ("Time s\n0\n", "There is no channel"),
         ("", "There is no row of headers"),
+        (f"Time s,L1 ext main {'x' * 200}\n0,18\n", "This header is too long"),
+        ("Time s,L1 ext main \u202ex\n0,18\n", "a character that cannot be shown"),
         # may be 1,012 °C, and must not become 1.012 °C
         ('Time s,L1 ext main\n0,"1,012"\n', '"1,012": This is no temperature'),
         ('Time s,L1 ext main\n"1,000",18\n', '"1,000": This time cannot be read'),
@@ -178,7 +180,14 @@ def test_a_list_may_be_toml() -> None:
 
 
 @pytest.mark.parametrize(
-    "toml", ["[[channels]]\nchanel = 'TC1'\n", "channels = 3\n", "[", "[[other]]\na = 1\n"]
+    "toml",
+    [
+        "channels = " + "[" * 100_000,
+        "[[channels]]\nchanel = 'TC1'\n",
+        "channels = 3\n",
+        "[",
+        "[[other]]\na = 1\n",
+    ],
 )
 def test_toml_that_says_something_else_is_refused(toml: str) -> None:
     with pytest.raises(InputError, match=r"channels\.toml"):
