@@ -49,15 +49,15 @@ def record_of(
     times, readings = times[after], readings[after]
     mean = np.nan if start.mean_c is None else start.mean_c
     highest = np.nan if start.highest_c is None else start.highest_c
-    is_flat = _is_flat(times, readings)
+    never_moved = is_flat(times, readings)
     return Record(
         channel,
         times,
         readings,
         rises(readings, mean),
         rises(readings, highest),
-        _faults(log, channel, ignition_s, gap_s, is_flat=is_flat),
-        channel.is_declared_broken or is_flat,
+        _faults(log, channel, ignition_s, gap_s, never_moved=never_moved),
+        channel.is_declared_broken or never_moved,
     )
 
 
@@ -94,7 +94,8 @@ def gap_for(hold_s: float) -> float:
     return hold_s * BRIDGED_SHARE
 
 
-def _is_flat(times: Floats, readings: Floats) -> bool:
+def is_flat(times: Floats, readings: Floats) -> bool:
+    """Whether readings from ignition on never moved, for long enough to take them for broken."""
     return (
         len(times) > 1
         and float(times[-1] - times[0]) >= _FLAT_FOR_S
@@ -103,14 +104,14 @@ def _is_flat(times: Floats, readings: Floats) -> bool:
 
 
 def _faults(
-    log: Log, channel: Channel, ignition_s: float, gap_s: float, *, is_flat: bool
+    log: Log, channel: Channel, ignition_s: float, gap_s: float, *, never_moved: bool
 ) -> tuple[str, ...]:
     count = log.samples_in_order
     readings = channel.readings_c[:count]
     found = []
     if channel.is_declared_broken:
         found.append("declared broken: it counts against the wall and never for it")
-    if is_flat:
+    if never_moved:
         found.append(f"never moved from {readings[plausible(readings)][-1]:g} °C: taken for broken")
     missing = int(np.isnan(readings).sum())
     if missing:

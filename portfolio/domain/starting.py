@@ -4,14 +4,33 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from statistics import median_low
 
 import numpy as np
 
-from portfolio.domain.channel_record import Record, gap_for
+from portfolio.domain.channel_record import Record, gap_for, is_flat
 from portfolio.domain.classified import StartTemperature, StartTime
 from portfolio.domain.exceeding import Limit, exceedances, possible_from, proven
 from portfolio.domain.limits import StartRule
 from portfolio.domain.traces import Channel, Face, Floats, Log, minutes_text, read_by
+
+_FAR_K = 20.0
+"""Ours: further apart than air and sunshine could bring two thermocouples of one level."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Before:
+    """What one channel read before ignition; `mean_c` is None where there is nothing to go by.
+
+    `doubt` says what is wrong; a channel that `is_wrong` is left out of Ts where there are others.
+    """
+
+    name: str
+    mean_c: float | None
+    highest_c: float
+    doubt: str
+    is_wrong: bool = False
 
 
 def start_temperature(log: Log, rule: StartRule) -> StartTemperature:
@@ -26,25 +45,53 @@ def start_temperature(log: Log, rule: StartRule) -> StartTemperature:
     channels = log.at(level=rule.level, side=rule.side)
     if not channels:
         return StartTemperature(None, None, (f"no {rule.side} channel of level {rule.level}",))
-    gap = gap_for(rule.limit.hold_s)
-    means: list[float] = []
-    hottest: list[float] = []
-    doubts: list[str] = []
-    for channel in channels:
-        times, readings = read_by(log, channel)
-        within = (times >= ignition - rule.mean_over_s) & (times <= ignition)
-        times, readings = times[within], readings[within]
-        if len(times):
-            means.append(_mean_over(times, readings))
-            hottest.append(float(readings.max()))
-        if not _is_whole(times, ignition - rule.mean_over_s, ignition, gap):
-            doubts.append(f"{channel.name} has gaps in the {rule.mean_over_s:g} s before ignition")
-        elif channel.is_declared_broken:
-            doubts.append(f"{channel.name} is declared broken")
+    found = _far_from_others([_before(log, channel, rule, ignition) for channel in channels])
+    doubts = tuple(f"{one.name} {one.doubt}" for one in found if one.doubt)
+    read = [one for one in found if one.mean_c is not None]
+    used = [one for one in read if not one.is_wrong] or read
+    if not used:
+        return StartTemperature(None, None, doubts)
+    mean = math.fsum(one.mean_c or 0.0 for one in used) / len(used)
+    highest = max(one.highest_c for one in used) if doubts else mean
+    return StartTemperature(mean, highest, doubts)
+
+
+def _before(log: Log, channel: Channel, rule: StartRule, ignition_s: float) -> _Before:
+    times, readings = read_by(log, channel)
+    after = times >= ignition_s
+    never_moved = is_flat(times[after], readings[after])
+    since = ignition_s - rule.mean_over_s
+    within = (times >= since) & (times <= ignition_s)
+    times, readings = times[within], readings[within]
+    if not len(times):
+        doubt = f"was not read in the {rule.mean_over_s:g} s before ignition"
+        return _Before(channel.name, None, math.nan, doubt)
+    doubt = ""
+    if channel.is_declared_broken:
+        doubt = "is declared broken"
+    elif never_moved:
+        doubt = "never moved after ignition"
+    elif not _is_whole(times, since, ignition_s, gap_for(rule.limit.hold_s)):
+        doubt = f"has gaps in the {rule.mean_over_s:g} s before ignition"
+    is_wrong = channel.is_declared_broken or never_moved
+    highest = float(readings.max())
+    return _Before(channel.name, _mean_over(times, readings), highest, doubt, is_wrong)
+
+
+def _far_from_others(found: Sequence[_Before]) -> list[_Before]:
+    """Before the fire all of them hang in the same air: one that reads otherwise is wrong."""
+    means = [one.mean_c for one in found if one.mean_c is not None and not one.is_wrong]
     if not means:
-        return StartTemperature(None, None, tuple(doubts))
-    mean = math.fsum(means) / len(means)
-    return StartTemperature(mean, max(hottest) if doubts else mean, tuple(doubts))
+        return list(found)
+    # of two that disagree the colder one, which makes rises larger
+    middle = median_low(means)
+    doubt = f"reads more than {_FAR_K:g} K from the others before ignition"
+    return [
+        replace(one, doubt=one.doubt or doubt, is_wrong=True)
+        if one.mean_c is not None and abs(one.mean_c - middle) > _FAR_K
+        else one
+        for one in found
+    ]
 
 
 def _mean_over(times: Floats, readings: Floats) -> float:

@@ -211,6 +211,25 @@ def _texts(found: "invented.Classified") -> list[str]:
     return [*found.remarks, *(one.reason for one in found.findings)]
 
 
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda _, c: np.full_like(c, 300.0),  # stuck at 300 °C
+        lambda _, c: c + 300.0,  # alive, and off by 300 K
+    ],
+)
+def test_a_wrong_channel_at_level_1_neither_acquits_nor_hides_a_failure(
+    change: "invented.Callable[[Floats, Floats], Floats]",
+) -> None:
+    # taken into Ts it would make it (18 + 318) / 2 = 168 °C, and 700 K at level 2 a rise of 550 K
+    quiet = with_readings(make_log(), "L1 wing", change)
+    found = classified(quiet)
+    assert (found.start_temperature.mean_c, finding(found).answer) == (18.0, UNKNOWN)
+    assert any("L1 wing" in doubt for doubt in found.start_temperature.doubts)
+    failing = with_readings(make_log({"L2 main": stretch(700, 500, 600)}), "L1 wing", change)
+    assert answer(failing) is NOT_MET
+
+
 def test_a_log_that_begins_late_has_no_start_temperature_to_lean_on() -> None:
     log = make_log()
     late = log.times_s >= 100  # 200 s before ignition
@@ -271,15 +290,23 @@ def test_flames_above_the_rig_count_at_any_time() -> None:
     assert (found.from_ignition(flames.at_s), found.from_start(flames.at_s)) == (2580.0, 2480.0)
 
 
-def test_an_early_end_is_a_conclusion_with_its_reason() -> None:
-    # the standard laminate with phenolic foam was stopped at 465 s (2020, press: secondary)
+@pytest.mark.parametrize(
+    ("ended", "told"),
+    [
+        (465.0, "7:45"),  # standard laminate with phenolic foam, 2020 (press: secondary)
+        (429.0, "7:09"),  # PE core with stone wool, second test of 2017 (press: secondary)
+    ],
+)
+def test_an_early_end_is_a_conclusion_with_its_reason(ended: float, told: str) -> None:
     found = classified(
-        make_log(until=465.0), saw(Sight.EARLY_END, from_s=465.0, note="flames at the top")
+        make_log(until=ended), saw(Sight.EARLY_END, from_s=ended, note="flames at the top")
     )
     early = finding(found, "early-end")
     assert early.answer is NOT_MET
-    assert "7:45" in early.measured
+    assert told in early.measured
     assert "flames at the top" in early.reason
+    # the window of 15 min was not over
+    assert finding(found).answer is UNKNOWN
 
 
 def test_a_record_that_stops_before_the_fire_does_contradicts_who_says_it_went_on() -> None:
