@@ -86,7 +86,23 @@ def rows_under(table: Table, problems: list[Problem]) -> list[Row]:
         ]
     if not rows:
         problems.append(table.problem("There is no reading under the headers.", 0))
+    problems += _under_no_header(table, rows)
     return rows
+
+
+def _under_no_header(table: Table, rows: Sequence[Row]) -> list[Problem]:
+    """Cells that would be passed over, such as the decimals of 18,4 in a file with commas."""
+    bare = [place for place, header in enumerate(table.headers) if not header.strip()]
+    width = len(table.headers)
+    found = []
+    for number, row in rows:
+        places_here = [place for place in bare if place < len(row)] + list(range(width, len(row)))
+        found += [
+            table.problem("There is no header over this cell.", at, row=number, value=row[at])
+            for at in places_here
+            if row[at].strip()
+        ]
+    return found
 
 
 def _are_units(row: Sequence[str]) -> bool:
@@ -124,6 +140,12 @@ def moments_in(
             problems.append(
                 table.problem(message, 0, row=number, expected=str(error), value=text.strip())
             )
+    dated = [times.has_date(row[0] if row else "") for _, row in rows]
+    if any(dated) and not all(dated):
+        number = rows[dated.index(not dated[0])][0]
+        message = "From this row on the date beside the time comes or goes."
+        expected = "a date in every row, or in none"
+        problems.append(table.problem(message, 0, row=number, expected=expected))
     return found
 
 

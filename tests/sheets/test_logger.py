@@ -106,6 +106,10 @@ def test_what_is_no_reading_is_none(cell: str) -> None:
         ("Time s,L1 ext main\n", "There is no reading under the headers"),
         ("Time s\n0\n", "There is no channel"),
         ("", "There is no row of headers"),
+        # decimal commas between commas: without a word 18,4 would be read as 18
+        ("Time s,L1 ext main\n0,18,4\n", 'column "C": "4": There is no header over this cell'),
+        ("Time s,L1 ext main,,L2 ext main\n0,18,7,18\n", 'column "C": "7": There is no header'),
+        ("Time,L1 ext main\n2026-03-01 10:00:00,18\n10:00:01,18\n", "row 3, column"),
         (f"Time s,L1 ext main {'x' * 200}\n0,18\n", "This header is too long"),
         ("Time s,L1 ext main \u202ex\n0,18\n", "a character that cannot be shown"),
         # may be 1,012 °C, and must not become 1.012 °C
