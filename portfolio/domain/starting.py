@@ -11,7 +11,7 @@ import numpy as np
 
 from portfolio.domain.channel_record import Record, gap_for, is_flat
 from portfolio.domain.classified import StartTemperature, StartTime
-from portfolio.domain.exceeding import Limit, exceedances, possible_from, proven
+from portfolio.domain.exceeding import Exceedance, Limit, exceedances, possible_from, proven
 from portfolio.domain.limits import StartRule
 from portfolio.domain.traces import Channel, Face, Floats, Log, minutes_text, read_by
 
@@ -114,28 +114,30 @@ def start_time(
     the latest is the first that some channel proves.
     """
     limit = rule.limit
-    earliest, latest, read, name = math.inf, math.inf, None, ""
-    opens: list[str] = []
-    for record in records:
-        possible, why = may_exceed_from(record, limit, ignition_s)
-        sure = proven(
-            exceedances(record.times_s, record.sure_rises_k, limit, since_s=ignition_s), limit
-        )
-        if sure is not None and sure.first_s < latest:
-            latest, read, name = sure.first_s, sure.starts_s, record.channel.name
-        if possible < earliest:
-            earliest, opens = possible, [f"{record.channel.name}: {why}"]
+    # in the order of names, so that it does not hang on the order of the columns
+    ordered = sorted(records, key=lambda record: record.channel.name)
+    sure = [(one, record.channel.name) for record in ordered if (one := _sure(record, limit))]
+    first = min(sure, key=lambda pair: (pair[0].first_s, pair[0].starts_s), default=None)
+    latest, read, name = math.inf, None, ""
+    if first is not None:
+        latest, read, name = first[0].first_s, first[0].starts_s, first[1]
+    possible = [(*may_exceed_from(one, limit, ignition_s), one.channel.name) for one in ordered]
+    earliest, why, doubtful = min(
+        possible, key=lambda found: found[0], default=(ignition_s, "", "")
+    )
+    opens = [f"{doubtful}: {why}"]
     doubt = [*start.doubts, *faces_missing([record.channel for record in records], rule.faces)]
     if doubt:
         earliest, opens = ignition_s, doubt
-    if read is not None and not opens_wide(earliest, latest, gap_for(limit.hold_s)):
-        return StartTime(read, earliest, latest, name, "")
-    return StartTime(read, min(earliest, latest), latest, name, "; ".join(opens))
+    is_narrow = latest - earliest <= gap_for(limit.hold_s)
+    reason = "" if is_narrow else "; ".join(opens)
+    return StartTime(read, min(earliest, latest), latest, name, reason)
 
 
-def opens_wide(earliest: float, latest: float, gap: float) -> bool:
-    """Whether more than the sampling itself lies between the two."""
-    return latest - earliest > gap
+def _sure(record: Record, limit: Limit) -> Exceedance | None:
+    """The first exceedance that the channel proves, whatever Ts exactly is."""
+    since = float(record.times_s[0]) if len(record.times_s) else 0.0
+    return proven(exceedances(record.times_s, record.sure_rises_k, limit, since_s=since), limit)
 
 
 def faces_missing(channels: Sequence[Channel], faces: Sequence[Face]) -> list[str]:

@@ -72,6 +72,14 @@ def test_a_hold_is_told_only_where_sampling_leaves_no_doubt(
     assert answer(log) is expected
 
 
+def test_an_interpolated_hold_of_30_s_that_readings_do_not_prove_is_not_told() -> None:
+    # from 599 K to 1,200 K and back: crossings a hair after 499 s and before 530 s, 31 s apart,
+    # but over the limit was only read from 500 to 529 s
+    found = finding(classified(make_log({"L2 main": stretch(1200, 500, 529, below=599)})))
+    assert "31.0 s (between 29 and 31 s)" in found.measured
+    assert found.answer is UNKNOWN
+
+
 def test_a_hold_that_cannot_be_told_says_between_which_durations_it_lies() -> None:
     found = finding(classified(make_log({"L2 main": stretch(700.0, 500, 529)})))
     assert "29–31 s" in found.reason
@@ -243,6 +251,59 @@ def test_a_log_that_begins_late_has_no_start_temperature_to_lean_on() -> None:
     assert any("in the 300 s before ignition" in doubt for doubt in found.start_temperature.doubts)
 
 
+def test_without_any_channel_at_a_level_nothing_is_told_of_it() -> None:
+    log = make_log()
+    for level, why in ((1, "no external channel of level 1"), (2, "no internal channel")):
+        rest = tuple(c for c in log.channels if c.level != level)
+        found = classified(replace(log, channels=rest))
+        inside = finding(found, "internal-spread")
+        assert (finding(found).answer, inside.answer) == (UNKNOWN, UNKNOWN)
+        assert why in inside.reason
+
+
+def test_a_channel_at_level_1_that_was_not_read_before_ignition_leaves_ts_in_doubt() -> None:
+    found = classified(with_readings(make_log(), "L1 wing", lost(-300, 0)))
+    assert found.start_temperature.mean_c == 18.0
+    assert finding(found).answer is UNKNOWN
+    assert "L1 wing was not read in the 300 s before ignition" in finding(found).reason
+
+
+def test_level_1_read_by_nobody_before_ignition_gives_no_start_temperature() -> None:
+    log = with_readings(make_log(), "L1 wing", lost(-300, 0))
+    found = classified(with_readings(log, "L1 main", lost(-300, 0)))
+    assert found.start_temperature.mean_c is None
+    assert finding(found).answer is UNKNOWN
+
+
+def test_a_single_reading_before_ignition_is_no_mean_over_five_minutes() -> None:
+    found = classified(with_readings(make_log(), "L1 main", lost(-300, -1)))
+    assert found.start_temperature.mean_c == 18.0
+    assert "L1 main has gaps" in finding(found).reason
+
+
+def test_the_first_channels_that_leave_it_open_are_named_and_the_others_counted() -> None:
+    log = make_log()
+    blind = np.full_like(log.times_s, np.nan)
+    more = tuple(Channel(f"more {n}", 2, Side.EXTERNAL, Face.MAIN, blind) for n in range(6))
+    reason = finding(classified(replace(log, channels=(*log.channels, *more)))).reason
+    assert "more 0: " in reason
+    assert reason.endswith("and 2 more channels")
+
+
+def test_an_exceedance_at_the_edge_of_the_window_says_so() -> None:
+    found = finding(classified(make_log({"L2 main": stretch(700.0, 1000, 2000)})))
+    assert "whether it started within the window cannot be told" in found.reason
+
+
+def test_a_log_with_odd_times_or_too_few_readings_is_refused() -> None:
+    for times in (np.array([0.0, np.inf]), np.zeros((2, 2))):
+        with pytest.raises(ValueError, match="finite seconds"):
+            Log(times, ())
+    channel = Channel("TC1", 1, Side.EXTERNAL, Face.MAIN, np.array([18.0]))
+    with pytest.raises(ValueError, match="not one reading a time"):
+        Log(np.array([0.0, 1.0]), (channel,))
+
+
 def test_without_the_time_of_ignition_nothing_is_told() -> None:
     found = classified(replace(make_log({"L2 main": stretch(700, 5, 900)}), ignition_s=None))
     assert finding(found).answer is UNKNOWN
@@ -267,6 +328,28 @@ def test_a_clock_that_goes_back_ends_what_can_be_told(at: int, expected: Answer3
     log = backwards(make_log({"L2 main": stretch(700.0, 500, 600)}), at)
     assert answer(log) is expected
     assert any(f"first at sample {at + 1}" in remark for remark in classified(log).remarks)
+
+
+def test_a_time_that_comes_twice_is_a_fault_of_the_clock() -> None:
+    log = make_log()
+    times = log.times_s.copy()
+    times[700] = times[699]
+    assert replace(log, times_s=times).clock_faults == (700,)
+
+
+@pytest.mark.parametrize(("has_gap", "expected"), [(False, NOT_MET), (True, UNKNOWN)])
+def test_over_a_doubtful_start_temperature_only_what_surely_exceeds_counts(
+    has_gap: bool, expected: Answer3
+) -> None:
+    def warm_at_first(t: Floats, c: Floats) -> Floats:
+        # 58 °C in the first 50 s of the five minutes, 18 °C after: a mean of about 25 °C, and
+        # with the other channel Ts is between 21 and 22 °C
+        read = np.where(t < 50, 58.0, c)
+        return np.where(has_gap & (t > 100) & (t < 200), np.nan, read)
+
+    # 638 °C: some 616 K over Ts, but only 580 K over the hottest reading before ignition
+    log = with_readings(make_log({"L2 main": stretch(620, 500, 600)}), "L1 main", warm_at_first)
+    assert answer(log) is expected
 
 
 def test_an_early_end_of_the_record_is_not_met_by_silence() -> None:
