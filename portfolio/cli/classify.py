@@ -184,6 +184,17 @@ def _fields(done: ClassifiedLog) -> dict[str, Any]:
             for one in found.findings
         ],
         "channels": [_channel_fields(done, one) for one in found.channels],
+        "observations": [
+            {
+                "observation": one.sight.value,
+                "seen": one.was_seen,
+                "from_ignition_s": one.from_s,
+                "until_s": one.until_s,
+                "height_m": one.height_m,
+                "note": one.note,
+            }
+            for one in found.observations
+        ],
         "remarks": [*done.notes, *found.remarks],
     }
 

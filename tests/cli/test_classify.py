@@ -1,6 +1,6 @@
 """A logger's file judged from the shell. The log is invented, so its answers are known."""
 
-import json
+from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -10,6 +10,8 @@ import pytest
 
 from tests.cli.conftest import Run
 from tests.domain.invented_log import Course, make_log, stretch
+
+Ask = Callable[..., Any]
 
 HEADERS = {
     "L1 main": "TC1: L1 ext main 0 mm [°C]",
@@ -39,24 +41,17 @@ def log(folder: Path) -> Path:
     return path
 
 
-def told(run: Run, *words: str | Path) -> dict[str, Any]:
-    result = run("classify", *words, "--json")
-    assert result.exit_code == 0, result.stderr
-    found: dict[str, Any] = json.loads(result.stdout)
-    return found
-
-
-def test_a_quiet_test_meets_everything(run: Run, log: Path) -> None:
-    found = told(run, log, *ASKED, "--observations", "seen.csv")
+def test_a_quiet_test_meets_everything(ask: Ask, log: Path) -> None:
+    found = ask("classify", log, *ASKED, "--observations", "seen.csv")
     assert (found["answer"], found["keeps_from_telling"]) == ("met", [])
     assert found["start_temperature_c"] == 18.0
     # 200 K at 100 s exactly, read every 5 s
     assert (found["start_time_s"], found["start_time_earliest_s"]) == (100.0, 95.0)
 
 
-def test_a_failure_is_told_with_channel_and_both_clocks(run: Run, log: Path) -> None:
+def test_a_failure_is_told_with_channel_and_both_clocks(ask: Ask, log: Path) -> None:
     log.write_text(log_text({"L2 main": stretch(700.0, 500, 600)}), "utf-8")
-    found = told(run, log, *ASKED, "--observations", "seen.csv")
+    found = ask("classify", log, *ASKED, "--observations", "seen.csv")
     (external,) = [one for one in found["criteria"] if one["key"] == "external-spread"]
     assert (found["answer"], external["answer"], external["channel"]) == (
         ("not-met", "not-met", "TC3")
@@ -83,11 +78,20 @@ def test_a_failure_is_told_with_channel_and_both_clocks(run: Run, log: Path) -> 
     ],
 )
 def test_what_is_not_told_keeps_the_conclusion_open(
-    run: Run, log: Path, words: tuple[str, ...], why: str
+    ask: Ask, log: Path, words: tuple[str, ...], why: str
 ) -> None:
-    found = told(run, log, *words)
+    found = ask("classify", log, *words)
     assert found["answer"] == "unknown"
     assert [text for text in found["keeps_from_telling"] if why in text]
+
+
+def test_what_was_seen_is_told_with_its_times(run: Run, ask: Ask, log: Path, folder: Path) -> None:
+    (folder / "seen.csv").write_text(NOT_SEEN + "pool-fire,yes,12:30,by the wing\n", "utf-8")
+    seen = ask("classify", log, *ASKED, "--observations", "seen.csv")["observations"]
+    assert [one["seen"] for one in seen] == [False, False, False, True]
+    assert (seen[3]["from_ignition_s"], seen[3]["note"]) == (750.0, "by the wing")
+    text = run("classify", log, *ASKED, "--observations", "seen.csv").stdout
+    assert "pool fire: seen from 12:30: by the wing" in text
 
 
 def test_people_read_criteria_channels_and_the_caution(run: Run, log: Path) -> None:
