@@ -49,6 +49,8 @@ def classify(
     as_json: bool,
 ) -> None:
     """Judge the temperatures in LOG, a logger's CSV or XLSX, criterion by criterion."""
+    if target is not None and target.resolve() in _resolved(log, channels, observations):
+        raise click.UsageError("The workbook would be written over a file that is read.")
     files = LoggerFiles(
         opened(log),
         opened(channels) if channels else None,
@@ -65,6 +67,10 @@ def classify(
     if target is not None:
         click.echo(f"\nWrote {target}")
     print_caution()
+
+
+def _resolved(*paths: Path | None) -> set[Path]:
+    return {path.resolve() for path in paths if path is not None}
 
 
 def _print(done: ClassifiedLog) -> None:

@@ -22,6 +22,8 @@ from portfolio.sheets.raw import GivenFile, Grid, refuse
 Row = tuple[int, Sequence[str]]
 """A row's number as a spreadsheet program shows it, and its cells."""
 
+MOST_CELLS = 4_000_000
+"""An hour at ten readings a second on a hundred channels."""
 _HEADER_WITHIN = 100
 # three digits after a comma may be thousands: 1,012 °C must not become 1.012 °C
 _NUMBER = re.compile(r"[+-]?\d{1,9}(?:\.\d{1,12}|,(?!\d{3}(?!\d))\d{1,12})?(?:[eE][+-]?\d{1,2})?")
@@ -71,12 +73,18 @@ def table_in(given: GivenFile, tabs: Tabs) -> Table:
 
 
 def rows_under(table: Table, problems: list[Problem]) -> list[Row]:
-    """The filled rows under the headers with their numbers; a row of units is checked and gone."""
+    """The filled rows under the headers with their numbers; a row of units is checked and gone.
+
+    Raises InputError for a log of more cells than anybody needs.
+    """
     rows = [
         (number, row)
         for number, row in enumerate(table.grid.rows[table.header + 1 :], start=table.header + 2)
         if any(cell.strip() for cell in row)
     ]
+    if len(rows) * len(table.headers) > MOST_CELLS:
+        message = f"The log has {len(rows):,} rows of {len(table.headers)} columns."
+        raise refuse(table.grid.file, message, f"at most {MOST_CELLS:,} cells", table.grid.tab)
     if rows and _are_units(rows[0][1]):
         number, units = rows.pop(0)
         problems += [

@@ -116,6 +116,8 @@ def test_people_read_criteria_channels_and_the_caution(run: Run, log: Path) -> N
         (("log.csv", "--ignition", "noon"), 1, "The time of ignition cannot be read"),
         (("log.csv", "--channels", "seen.csv"), 1, "This column is missing"),
         (("seen.csv",), 1, "There is no row of headers"),
+        (("log.csv", "--xlsx", "./log.csv"), 2, "written over a file that is read"),
+        (("log.csv", "--xlsx", "no-such-folder/out.xlsx"), 1, "No such file or directory"),
         ((), 2, "Missing argument"),
     ],
 )

@@ -15,6 +15,7 @@ from portfolio.domain.observations import Observation, Sight
 from portfolio.domain.traces import Face, Side
 from portfolio.sheets.logger import MOST_PROBLEMS, ReadLog, read_log
 from portfolio.sheets.logger_observations import read_observations
+from portfolio.sheets.logger_table import MOST_CELLS
 from portfolio.sheets.raw import GivenFile
 from tests.sheets.support import workbook
 
@@ -131,6 +132,14 @@ def test_a_file_full_of_problems_does_not_fill_the_screen() -> None:
     told = refused(f"Time s,L1 ext main\n{rows}")
     assert len(told) == MOST_PROBLEMS + 1
     assert told[-1] == "There are 50 more problems like these."
+
+
+def test_a_log_of_more_cells_than_anybody_needs_is_refused() -> None:
+    heads = ",".join(f"TC{at}: L2 ext main" for at in range(99))
+    told = refused(f"Time s,{heads}\n" + "0\n" * (MOST_CELLS // 100 + 1))
+    assert told == [
+        "log.csv: The log has 40,001 rows of 100 columns. Expected: at most 4,000,000 cells"
+    ]
 
 
 def test_lines_above_the_headers_are_passed_over_and_said_to_be() -> None:
