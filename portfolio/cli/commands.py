@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from portfolio.cli.classify import classify
 from portfolio.cli.database import db
 from portfolio.cli.demand import demand
 from portfolio.cli.demo import demo
@@ -29,6 +30,7 @@ def portfolio() -> None:
 
 for command in (
     backup,
+    classify,
     coverage,
     db,
     demand,

@@ -86,7 +86,7 @@ def gates(
     `what_stands` finds them.
     """
     return (
-        _pairing_gate(test, pairings),
+        pairing_gate(test, pairings),
         _part_gate(test),
         _outcome_gate(test),
         _standing_gate(test, on),
@@ -138,7 +138,8 @@ def together(found: Collection[Gate]) -> Answer3:
     return Answer3.UNKNOWN if Answer3.UNKNOWN in answers else Answer3.MET
 
 
-def _pairing_gate(test: TestRecord, pairings: Collection[Pairing]) -> Gate:
+def pairing_gate(test: TestRecord, pairings: Collection[Pairing]) -> Gate:
+    """Whether the document that classifies `test` may classify tests of its edition."""
     name = PAIRS_UP
     paper = test.classification
     if paper is None:

@@ -87,6 +87,21 @@ def gap_order(name: str, file: schema.GapOrderFile, values: Mapping[str, Collect
         _refuse_if(not usable, name, f"step {step.criterion} must order {sorted(can_be or ())}")
 
 
+def criteria(name: str, file: schema.CriteriaFile) -> None:
+    """One set a document, edition and annex, in which both kinds of spread stand once."""
+    levels = [str(entry.level) for entry in file.levels]
+    _refuse_if(twice := _twice(levels), name, f"these levels stand twice: {twice}")
+    sets = [f"{s.document}, {s.document_edition}, annex {s.annex}" for s in file.sets]
+    _refuse_if(twice := _twice(sets), name, f"these stand twice: {twice}")
+    for entry, title in zip(file.sets, sets, strict=True):
+        keys = sorted(spread.key for spread in entry.spreads)
+        wrong = keys != ["external-spread", "internal-spread"]
+        _refuse_if(wrong, name, f"{title} must have external-spread and internal-spread once each")
+        places = [(spread.level, spread.side) for spread in entry.spreads]
+        places.append((entry.start.level, entry.start.side))
+        _refuse_if(len(set(places)) < len(places), name, f"{title} looks twice at one place")
+
+
 def _known_parameters(name: str, keys: Collection[str]) -> None:
     strange = sorted(set(keys) - PARAMETERS.keys())
     _refuse_if(strange, name, f"no such parameter: {strange}")

@@ -19,6 +19,7 @@ from portfolio.domain.errors import ReferenceDataError
 from portfolio.domain.evidence import Answer3
 from portfolio.domain.gates import Pairing, Route
 from portfolio.domain.heights import HeightBand
+from portfolio.domain.limits import CriteriaSet, RigLevel
 from portfolio.domain.onerous import (
     CategoryOrder,
     NumberOrder,
@@ -31,6 +32,7 @@ from portfolio.domain.priorities import GapOrder, Step
 from portfolio.domain.rules import ApplicationRule
 from portfolio.domain.vocabulary import Category, Term, Vocabulary
 from portfolio.reference import checks, schema
+from portfolio.reference.criteria import criteria_sets, rig_levels
 
 HERE = Path(__file__).parent
 _File = TypeVar("_File", bound=schema.Strict)
@@ -58,6 +60,8 @@ class Reference:
     uses: dict[str, schema.UseEntry]
     pairings: tuple[Pairing, ...]
     routes: tuple[Route, ...]
+    criteria: tuple[CriteriaSet, ...]
+    rig_levels: tuple[RigLevel, ...]
 
 
 @cache
@@ -78,6 +82,7 @@ def load_reference(folder: Path = HERE) -> Reference:
         {use.key: use for use in uses},
         _pairings(folder),
         _routes(folder),
+        *_criteria(folder),
     )
 
 
@@ -230,3 +235,9 @@ def _routes(folder: Path) -> tuple[Route, ...]:
         )
         for route in file.routes
     )
+
+
+def _criteria(folder: Path) -> tuple[tuple[CriteriaSet, ...], tuple[RigLevel, ...]]:
+    file = _read(folder / "criteria.toml", schema.CriteriaFile)
+    checks.criteria("criteria.toml", file)
+    return criteria_sets(file), rig_levels(file)

@@ -130,3 +130,64 @@ class RoutesFile(Strict):
     key: str
     title: str
     routes: list[RouteEntry]
+
+
+Key = Annotated[str, Field(pattern="[a-z][a-z-]*")]
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+FaceName = Literal["main", "wing"]
+SideName = Literal["external", "internal"]
+
+
+class StartEntry(Sourced):
+    level: int = Field(ge=1)
+    side: SideName
+    faces: list[FaceName]
+    rise_k: Positive
+    hold_s: Positive
+    mean_over_s: Positive
+
+
+class SpreadEntry(Sourced):
+    key: Key
+    title: str
+    level: int = Field(ge=1)
+    side: SideName
+    faces: list[FaceName]
+    rise_k: Positive
+    hold_s: Positive
+    window_min: Positive
+
+
+class BurnThroughEntry(Sourced):
+    title: str
+    longer_than_s: Positive
+    least_height_m: Positive
+    window_min: Positive
+
+
+class SeenEntry(Sourced):
+    title: str
+
+
+class CriteriaEntry(Sourced):
+    document: str
+    document_edition: str
+    annex: str
+    part: str
+    fire_min: Positive
+    start: StartEntry
+    spreads: list[SpreadEntry]
+    burn_through: BurnThroughEntry | None = None
+    flames_above_rig: SeenEntry
+    early_end: SeenEntry
+
+
+class LevelEntry(Sourced):
+    level: int = Field(ge=1)
+    above_opening_m: Positive
+
+
+class CriteriaFile(Strict):
+    key: str
+    levels: list[LevelEntry]
+    sets: list[CriteriaEntry] = Field(min_length=1)

@@ -13,6 +13,7 @@ from portfolio.sheets.raw import MOST_COLUMNS, MOST_ROWS, GivenFile, Grid, refus
 _RISKY = re.compile(r"'*[=+\-@\t\r]")
 _GUARDED = re.compile(r"'+[=+\-@\t\r]")
 _DELIMITERS = (",", ";", "\t")
+_LINES_LOOKED_AT = 100
 
 
 def guarded(text: str) -> str:
@@ -34,10 +35,19 @@ def unguarded(text: str) -> str:
 
 
 def grid_of(given: GivenFile, sheet: Sheet) -> Grid:
-    """The rows of a CSV file; a cell with line breaks in it is part of one row."""
+    """The rows of a CSV file that holds one sheet of the layout."""
+    further = f'; let the rest go on in a further file, "{sheet.key}-2.csv"'
+    return Grid(given.name, "", sheet, rows_of(given, further))
+
+
+def rows_of(given: GivenFile, advice: str = "", header_starts: str = "") -> list[list[str]]:
+    """The rows of a CSV file; a cell with line breaks in it is part of one row.
+
+    `advice` says what to do with a file that is too long; `header_starts` how the line of headers
+    begins, where lines without cells may stand above it.
+    """
     text = _decoded(given)
-    first_line = text.partition("\n")[0]
-    delimiter = max(_DELIMITERS, key=first_line.count)
+    delimiter = max(_DELIMITERS, key=_header_line(text, header_starts).count)
     rows: list[list[str]] = []
     try:
         for row in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True):
@@ -46,8 +56,7 @@ def grid_of(given: GivenFile, sheet: Sheet) -> Grid:
                 raise refuse(
                     given.name,
                     f"Row {len(rows):,} is beyond what one file may hold.",
-                    f"at most {MOST_ROWS:,} rows and {MOST_COLUMNS} columns; let the rest go on "
-                    f'in a further file, "{sheet.key}-2.csv"',
+                    f"at most {MOST_ROWS:,} rows and {MOST_COLUMNS} columns{advice}",
                 )
     except csv.Error as error:
         raise refuse(
@@ -55,7 +64,14 @@ def grid_of(given: GivenFile, sheet: Sheet) -> Grid:
             f"This is no CSV file that can be read: after row {len(rows):,}, {error}.",
             "a quotation mark within a cell to be written twice",
         ) from error
-    return Grid(given.name, "", sheet, rows)
+    return rows
+
+
+def _header_line(text: str, starts: str) -> str:
+    """The line by which the delimiter is told."""
+    first, *others = text.split("\n", _LINES_LOOKED_AT)[:_LINES_LOOKED_AT]
+    lines = (line for line in (first, *others) if line.strip('" ').casefold().startswith(starts))
+    return next(lines, first)
 
 
 def _decoded(given: GivenFile) -> str:

@@ -6,6 +6,7 @@ import re
 
 from portfolio.sheets.columns import Column, Sheet
 from portfolio.sheets.layout_buildings import BUILDINGS, HEIGHTS, ORGANISATIONS, ZONES
+from portfolio.sheets.layout_logs import LOG_SHEETS
 from portfolio.sheets.layout_tests import TESTED_LAYERS, TESTS
 from portfolio.sheets.layout_walls import LAYERS
 
@@ -42,7 +43,7 @@ _COLUMN_OF = {
     sheet.key: {
         folded(name): column for column in sheet.columns for name in (column.key, column.header)
     }
-    for sheet in SHEETS
+    for sheet in (*SHEETS, *LOG_SHEETS)
 }
 
 

@@ -76,7 +76,7 @@ def table_to_xlsx(tables: Sequence[Table], caution: str) -> bytes:
         titles = {CAUTION_TITLE.casefold()}
         for part in _parts(tables):
             sheet = workbook.add_worksheet(_unused_title(part.title, titles))
-            _write_table(workbook, sheet, part)
+            write_table(workbook, sheet, part)
     return stream.getvalue()
 
 
@@ -108,7 +108,8 @@ def _unused_title(title: str, used: set[str]) -> str:
     return candidate
 
 
-def _write_table(workbook: Workbook, sheet: Worksheet, table: Table) -> None:
+def write_table(workbook: Workbook, sheet: Worksheet, table: Table) -> None:
+    """The table on one sheet, its headers in sight and its columns to be filtered."""
     dates = workbook.add_format({"num_format": "yyyy-mm-dd"})
     write_headers(workbook, sheet, table.headers)
     for number, row in enumerate(table.rows, start=1):

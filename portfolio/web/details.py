@@ -6,6 +6,7 @@ from flask import Blueprint
 
 from portfolio.web import (
     building,
+    classifying,
     consents,
     evidence,
     looking_back,
@@ -22,6 +23,7 @@ blueprints: tuple[Blueprint, ...] = (
     zone.blueprint,
     ruling.blueprint,
     evidence.blueprint,
+    classifying.blueprint,
     consents.blueprint,
     standing.blueprint,
     outcome.blueprint,

@@ -78,6 +78,11 @@ def attachment(content: bytes, name: str) -> Response:
     return _attachment(content, name, XLSX)
 
 
+def csv_attachment(table: Table, name: str) -> Response:
+    """One table as CSV."""
+    return _attachment(table_to_csv(table), name, CSV)
+
+
 def _attachment(content: bytes, name: str, kind: str) -> Response:
     with store.writing() as session:
         log_export(session, store.viewer(), name)

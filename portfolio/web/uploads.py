@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path, PurePath
+from pathlib import Path
 
 import sqlalchemy as sa
 from flask import (
@@ -30,12 +30,12 @@ from portfolio.services.previewing import (
 from portfolio.sheets.raw import GivenFile
 from portfolio.sheets.template import template_bytes
 from portfolio.web import downloads, store
+from portfolio.web.given_files import given_file
 from portfolio.web.kept_uploads import KeptUpload, KeptUploads
 from portfolio.web.saving import applied_message
 
 blueprint = Blueprint("uploads", __name__)
 MOST_FILES = 20
-_LONGEST_NAME = 120
 
 
 @blueprint.get("/template.xlsx")
@@ -128,13 +128,7 @@ def _given() -> list[GivenFile]:
         raise InputError("Choose a file first.")
     if len(sent) > MOST_FILES:
         raise InputError(f"Choose at most {MOST_FILES} files at once.")
-    return [GivenFile(_shown_name(file.filename or ""), file.read()) for file in sent]
-
-
-def _shown_name(name: str) -> str:
-    """The file's name as it may be shown; some browsers send the whole path."""
-    last = PurePath(name.replace("\\", "/")).name
-    return "".join(letter for letter in last if letter.isprintable())[-_LONGEST_NAME:]
+    return [given_file(file) for file in sent]
 
 
 def _kept() -> KeptUploads:

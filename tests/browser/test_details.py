@@ -20,6 +20,7 @@ PAGES = (
     "/tests/1",
     "/tests/1/edit",
     "/upload",
+    "/classify",
 )
 
 

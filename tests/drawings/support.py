@@ -7,7 +7,9 @@ from hypothesis import strategies as st
 from portfolio.drawings.bars import BarRow, BarSegment, PlainBar, PlainBars, StackedBars
 from portfolio.drawings.elevation import DrawnFace, DrawnZone, ElevationDrawing
 from portfolio.drawings.marks import ANSWERS, COVERAGES, KINDS
+from portfolio.drawings.rig import DrawnChannel, RigDrawing
 from portfolio.drawings.section import DrawnBarrier, DrawnLayer, SectionDrawing
+from portfolio.drawings.trace_chart import DrawnLimit, DrawnMoment, DrawnTrace, TraceChart
 
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = '<script>alert("x")</script> & \x00\x1b ]]> " onload=\'y\' \ud800 ﷽'
@@ -104,3 +106,42 @@ def told(svg: str) -> str:
 def written(svg: str) -> str:
     """Every word that is drawn, joined by spaces; hovering texts are left out."""
     return " ".join(tspan.text or "" for tspan in parsed(svg).iter(f"{SVG}tspan"))
+
+
+seconds = st.floats(-1000, 1e6)
+degrees = st.floats(-60, 1400)
+
+
+@st.composite
+def drawn_traces(draw: st.DrawFn) -> DrawnTrace:
+    """Any trace, its times in order or not, with readings missing here and there."""
+    times = draw(st.lists(seconds, max_size=40))
+    readings = [draw(st.one_of(st.none(), degrees)) for _ in times]
+    return DrawnTrace(draw(words), tuple(times), tuple(readings))
+
+
+trace_charts = st.builds(
+    TraceChart,
+    title=words,
+    traces=st.lists(drawn_traces(), max_size=12).map(tuple),
+    limits=st.lists(
+        st.builds(DrawnLimit, words, degrees, seconds, st.one_of(st.none(), seconds)), max_size=2
+    ).map(tuple),
+    moments=st.lists(st.builds(DrawnMoment, words, seconds), max_size=6).map(tuple),
+)
+drawn_channels = st.builds(
+    DrawnChannel,
+    label=words,
+    level=st.sampled_from([1, 2, 3]),
+    row=st.sampled_from(["external", "internal, cavity", HOSTILE]),
+    face=st.sampled_from(["main", "wing", ""]),
+    position_mm=st.one_of(st.none(), st.floats(-1300, 1300)),
+    rise_k=st.one_of(st.none(), st.floats(-100, 1400)),
+    is_over=st.booleans(),
+)
+rigs = st.builds(
+    RigDrawing,
+    title=words,
+    levels=st.lists(st.tuples(st.sampled_from([1, 2, 3]), words), max_size=3).map(tuple),
+    channels=st.lists(drawn_channels, max_size=40).map(tuple),
+)

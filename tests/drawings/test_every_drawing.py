@@ -9,8 +9,10 @@ from hypothesis import strategies as st
 
 from portfolio.drawings.bars import plain_bars, stacked_bars
 from portfolio.drawings.elevation import elevation
+from portfolio.drawings.rig import rig
 from portfolio.drawings.section import SectionDrawing, paired_sections, wall_section
 from portfolio.drawings.text import text_width
+from portfolio.drawings.trace_chart import trace_chart
 from tests.drawings import support
 
 Draw = Callable[[int], str]
@@ -28,6 +30,8 @@ drawers = st.one_of(
     st.builds(_drawer, st.just(elevation), support.elevations),
     st.builds(_drawer, st.just(stacked_bars), support.stacked),
     st.builds(_drawer, st.just(plain_bars), support.plain),
+    st.builds(_drawer, st.just(trace_chart), support.trace_charts),
+    st.builds(_drawer, st.just(rig), support.rigs),
 )
 any_width = st.sampled_from(WIDTHS)
 

@@ -19,7 +19,16 @@ WORDS = "vocabulary/joint.toml"
 INSULATION = "onerousness/insulation.toml"
 NUMBERS = "onerousness/calorific-value.toml"
 ORDER = "orders/house.toml"
-SOURCED = (RULE, WORDS, INSULATION, ORDER, "pairings.toml", "occupancy.toml", "routes.toml")
+SOURCED = (
+    RULE,
+    WORDS,
+    INSULATION,
+    ORDER,
+    "pairings.toml",
+    "occupancy.toml",
+    "routes.toml",
+    "criteria.toml",
+)
 
 Edit = Callable[[str, str, str], None]
 
@@ -339,3 +348,37 @@ def test_words_for_evacuation_and_sprinklers_have_labels() -> None:
 def test_what_is_from_memory_says_so() -> None:
     [wales] = [r for r in load_reference().routes if r.jurisdiction == "Wales"]
     assert "from memory" in wales.source
+
+
+CRITERIA = "criteria.toml"
+
+
+def test_the_shipped_criteria_are_one_set_an_annex_and_every_one_says_how_sure_it_is() -> None:
+    sets = load_reference().criteria
+    assert [(one.document, one.annex, one.part) for one in sets] == [
+        ("BR 135", "A", "1"),
+        ("BR 135", "B", "2"),
+    ]
+    for one in sets:
+        rules = [one.start, *one.spreads, one.flames_above_rig, one.early_end]
+        assert {rule.basis.status for rule in rules} == {"from memory", "secondary", "house"}
+    assert [one.burn_through is None for one in sets] == [True, False]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "why"),
+    [
+        ('key = "internal-spread"', 'key = "external-spread"', "once each"),
+        ('annex = "B"', 'annex = "A"', "stand twice"),
+        ("level = 1", "level = 2", "twice at one place"),
+        ("rise_k = 600", "rise_k = -600", "rise_k"),
+        ("hold_s = 30", "hold_seconds = 30", "hold_seconds"),
+        ('status = "from memory"', 'status = "certain"', "status"),
+        ('faces = ["main", "wing"]', 'faces = ["front"]', "faces"),
+    ],
+)
+def test_criteria_that_cannot_be_meant_are_refused(
+    folder: Path, edit: Edit, old: str, new: str, why: str
+) -> None:
+    edit(CRITERIA, old, new)
+    assert why in check_refused(folder, CRITERIA)

@@ -181,6 +181,13 @@ WITHOUT_THING = (
         ALL,
     ),
     WithoutThing(
+        "have a logger's file judged, of which nothing is stored",
+        ("GET classify.index", "POST classify.judge"),
+        ALL,
+        ALL,
+        ALL,
+    ),
+    WithoutThing(
         "change one's password, sign out here or everywhere",
         (
             "POST account.show",
@@ -243,6 +250,7 @@ READS = {"coverage": ALL, "gaps": ALL, "explain": ALL, "demand": ALL, "pack": AL
 
 RUN_BY_THE_OPERATOR = {
     "backup",
+    "classify",
     "db upgrade",
     "demo",
     "import",

@@ -101,6 +101,8 @@ def _without_thing(endpoint: str) -> str:
         "to_look_at.index": "/reopened",
         "demand.index": "/demand",
         "log.index": "/log",
+        "classify.index": "/classify",
+        "classify.judge": "/classify",
         "account.show": "/account",
         "account.sign_out_everywhere": "/account/sign-out-everywhere",
         "signing_in.sign_out": "/sign-out",

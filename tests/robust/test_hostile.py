@@ -388,6 +388,32 @@ def test_hostile_files_are_taken_or_refused_with_a_page(local_client: FlaskClien
             assert b"<script>alert" not in answer.data, what
 
 
+@pytest.mark.parametrize("field", ["log", "channels", "observations"])
+def test_hostile_files_of_a_logger_are_judged_or_refused_with_a_page(
+    local_client: FlaskClient, field: str
+) -> None:
+    values = values_of(local_client.get("/classify").text)
+    logs = {
+        "numbers without end": (b"Time s,L1 ext main\n1e308,9e99\n,99999999999\n", "log.csv"),
+        "a header without end": (b"Time s,L1 ext main " + b"x" * 500_000 + b"\n0,1\n", "log.csv"),
+        "a header like a tag": (b"Time s,<script>alert(1)</script>: L1 ext\n0,1\n", "log.csv"),
+        # more would lie in a temporary file that the test client does not close
+        "a great many columns": (b"Time s" + b",L1 ext" * 60_000 + b"\n", "log.csv"),
+        "lists within lists": (b"channels = " + b"[" * 100_000, "list.toml"),
+    }
+    for what, (content, name) in {**FILES, **logs}.items():
+        files = {"log": (io.BytesIO(b"Time s,L1 ext main\n0,18\n"), "log.csv")}
+        files[field] = (io.BytesIO(content), name)
+        for given_as in ("page", "xlsx"):
+            # sending a stream closes it
+            copies = {key: (io.BytesIO(s.getvalue()), n) for key, (s, n) in files.items()}
+            sent = values | copies | {"given_as": given_as}
+            answer = local_client.post("/classify", data=sent)
+            _fine(answer, asked=what)
+            assert answer.status_code in (200, 400), what
+            assert b"<script>alert" not in answer.data, what
+
+
 @_FEW
 @hypothesis.given(
     rows=st.lists(st.lists(hostile.values, min_size=1, max_size=6), min_size=1, max_size=4),

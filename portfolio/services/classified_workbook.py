@@ -1,0 +1,26 @@
+"""The workbook of a classified log, for handing over."""
+
+from __future__ import annotations
+
+from portfolio.domain.caution import CAUTION
+from portfolio.services.classified_groups import groups_of, limit_words
+from portfolio.services.classified_tables import readings_table, tables_of
+from portfolio.services.classifying import ClassifiedLog
+from portfolio.sheets.logger_workbook import Line, PlottedGroup, logger_workbook
+
+
+def classified_workbook(classified: ClassifiedLog) -> bytes:
+    """Results, charts and readings as the bytes of a workbook."""
+    found = classified.found
+    mean = found.start_temperature.mean_c
+    groups = [
+        PlottedGroup(
+            group.title,
+            tuple(at + 1 for at in group.places),
+            (Line(limit_words(group.limit_k, mean), group.limit_k + mean),)
+            if group.limit_k is not None and mean is not None
+            else (),
+        )
+        for group in groups_of(found)
+    ]
+    return logger_workbook(tables_of(classified), readings_table(classified), groups, CAUTION)

@@ -1,0 +1,131 @@
+"""The temperature chart and the rig say what they were given, with and without colour."""
+
+import re
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from portfolio.drawings.rig import DrawnChannel, RigDrawing, rig
+from portfolio.drawings.trace_chart import (
+    DrawnLimit,
+    DrawnMoment,
+    DrawnTrace,
+    TraceChart,
+    trace_chart,
+)
+from portfolio.drawings.trace_lines import stretches, thinned
+from tests.drawings.support import SVG, drawn_traces, parsed
+
+
+def texts(svg: str) -> list[str]:
+    return [line.text or "" for line in parsed(svg).iter(f"{SVG}tspan")]
+
+
+def paths(svg: str) -> list[str]:
+    return [
+        p.get("d", "") for p in parsed(svg).iter(f"{SVG}path") if p.get("class") == "trace-line"
+    ]
+
+
+def chart(*traces: DrawnTrace, limits: tuple[DrawnLimit, ...] = ()) -> str:
+    moments = (DrawnMoment("ts 2:00", 120.0),)
+    return trace_chart(TraceChart("Level 2", traces, limits, moments), id_prefix="c")
+
+
+def test_a_gap_breaks_the_line() -> None:
+    times = (0.0, 10.0, 20.0, 60.0, 70.0)  # 40 s apart is a gap, and so is a missing reading
+    assert len(paths(chart(DrawnTrace("TC1", times, (20.0,) * 5)))) == 2
+    assert len(paths(chart(DrawnTrace("TC1", times[:3], (20.0, None, 20.0))))) == 2
+
+
+def test_a_single_reading_is_still_drawn() -> None:
+    (path,) = paths(chart(DrawnTrace("TC1", (0.0,), (20.0,))))
+    assert re.fullmatch(r"M([\d. ]+) L\1", path)
+
+
+def test_limits_moments_and_channels_are_told_in_words() -> None:
+    svg = chart(
+        DrawnTrace("TC1, main face", (0.0, 60.0), (20.0, 700.0)),
+        limits=(DrawnLimit("600 K over Ts = 618 °C", 618.0, 0.0, 900.0),),
+    )
+    shown = texts(svg)
+    for words in ("limit: 600 K over Ts = 618 °C", "ts 2:00", "TC1, main face", "1"):
+        assert words in shown
+    assert "highest 700 °C at 1.0" in (parsed(svg).findtext(f"{SVG}desc") or "")
+
+
+def test_traces_differ_in_dash_as_well_as_in_colour() -> None:
+    svg = chart(*(DrawnTrace(f"TC{n}", (0.0, 60.0), (20.0, n * 10.0)) for n in range(40)))
+    looks = [
+        (p.get("stroke"), p.get("stroke-dasharray"))
+        for p in parsed(svg).iter(f"{SVG}path")
+        if p.get("class") == "trace-line"
+    ]
+    assert len(set(looks)) == 40  # 7 colours and 6 dashes have no common divisor: 42 looks
+
+
+@given(drawn_traces(), st.floats(1, 1000))
+def test_thinning_keeps_every_peak_and_trough(trace: DrawnTrace, step: float) -> None:
+    for points in stretches(trace, 1e9):
+        kept = [value for _, value in thinned(points, step)]
+        assert (min(kept), max(kept)) == (
+            min(value for _, value in points),
+            max(value for _, value in points),
+        )
+
+
+@given(drawn_traces())
+def test_no_stretch_bridges_a_gap(trace: DrawnTrace) -> None:
+    for points in stretches(trace, 15.0):
+        assert all(0 < later[0] - earlier[0] <= 15 for earlier, later in pairwise(points))
+
+
+def test_a_trace_has_a_reading_a_time() -> None:
+    with pytest.raises(ValueError, match="None for a gap"):
+        DrawnTrace("TC1", (0.0, 1.0), (20.0,))
+
+
+LEVELS = ((1, "level 1, 2.5 m above the opening"), (2, "level 2, 5 m above the opening"))
+
+
+def drawn(*channels: DrawnChannel) -> str:
+    return rig(RigDrawing("Rises 10:00 after ignition", LEVELS, channels), id_prefix="r")
+
+
+def boxes(svg: str) -> list[dict[str, str]]:
+    return [
+        dict(box.attrib)
+        for box in parsed(svg).iter(f"{SVG}rect")
+        if box.get("class", "").startswith("channel-box")
+    ]
+
+
+def test_every_channel_says_its_rise_in_numbers() -> None:
+    svg = drawn(
+        DrawnChannel("TC1", 1, "external", "main", 0.0, 611.6, is_over=True),
+        DrawnChannel("TC2", 2, "external", "wing", 150.0, None),
+    )
+    shown = texts(svg)
+    assert {"TC1", "612", "TC2", "–"} <= set(shown)
+    over, other = sorted(boxes(svg), key=lambda box: -float(box["stroke-width"]))
+    assert "over" in over["class"].split()
+    assert "over" not in other["class"].split()
+    told = parsed(svg).findtext(f"{SVG}desc") or ""
+    assert "TC1, external, main face at 0 mm: a rise of 612 K, over the limit" in told
+    assert "TC2, external, wing at 150 mm: no reading" in told
+
+
+def test_channels_stand_in_order_of_position_and_never_on_each_other() -> None:
+    places = (500.0, -1000.0, 0.0, 1000.0, -500.0)
+    svg = drawn(*(DrawnChannel(f"{at:g}", 1, "external", "main", at, 10.0) for at in places))
+    found = sorted((float(b["y"]), float(b["x"])) for b in boxes(svg))
+    assert len(set(found)) == 5
+    in_text = [text for text in texts(svg) if text in {f"{at:g}" for at in places}]
+    assert in_text == ["-1000", "-500", "0", "500", "1000"]
+
+
+def test_a_channel_without_a_face_is_drawn_apart() -> None:
+    assert "face not told" in texts(drawn(DrawnChannel("TC1", 1, "external", "", None, 5.0)))
+    assert "face not told" not in texts(drawn())
