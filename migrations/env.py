@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from alembic import context
 
-from portfolio.db import models, people, results  # noqa: F401  (they fill the metadata)
+from portfolio.db import documents, models, people, results  # noqa: F401  (they fill the metadata)
 from portfolio.db.base import Base
 from portfolio.db.session import database_url, engine_for
 

@@ -7,6 +7,7 @@ import click
 from portfolio.cli.database import db
 from portfolio.cli.demand import demand
 from portfolio.cli.demo import demo
+from portfolio.cli.documents import documents
 from portfolio.cli.keeping import backup, log, restore
 from portfolio.cli.packing import pack
 from portfolio.cli.people import people
@@ -33,6 +34,7 @@ for command in (
     db,
     demand,
     demo,
+    documents,
     explain,
     gaps,
     import_,

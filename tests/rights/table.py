@@ -233,6 +233,7 @@ RUN_BY_THE_OPERATOR = {
     "backup",
     "db upgrade",
     "demo",
+    "documents verify",
     "import",
     "log verify",
     "people first-administrator",

@@ -28,6 +28,7 @@ SUBJECTS = (
     "settlement",
     "decision",
     "test",
+    "document",
     "grant",
     "organisation",
     "person",
