@@ -24,6 +24,10 @@ _UNFINISHED = ".unfinished"
 _READ_AT_ONCE = 1 << 20
 
 
+class UnreadableError(PortfolioError):
+    """The file of a document is missing, or not as it was kept."""
+
+
 class FileState(StrEnum):
     """How the file of a content is found."""
 
@@ -64,13 +68,13 @@ class Contents:
         return sha256
 
     def read(self, sha256: str) -> bytes:
-        """A content, read whole. Raises PortfolioError where it is missing or not as it was."""
+        """A content, read whole. Raises UnreadableError where it is missing or not as it was."""
         try:
             content = self._place(sha256).read_bytes()
         except OSError as error:
-            raise PortfolioError(f"The file of document {sha256} is missing.") from error
+            raise UnreadableError(f"The file of document {sha256} is missing.") from error
         if hashlib.sha256(content).hexdigest() != sha256:
-            raise PortfolioError(f"The file of document {sha256} is damaged.")
+            raise UnreadableError(f"The file of document {sha256} is damaged.")
         return content
 
     def state_of(self, sha256: str, size: int) -> FileState:

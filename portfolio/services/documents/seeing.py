@@ -88,7 +88,7 @@ def read_document(
 ) -> ReadDocument:
     """The content of a document that the viewer sees.
 
-    Raises NotFoundError, and PortfolioError where its file is missing or damaged: what is not as
+    Raises NotFoundError, and UnreadableError where its file is missing or damaged: what is not as
     it was is never handed out.
     """
     found = find_document(session, viewer, document_id, on)
