@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from flask import Blueprint
 
-from portfolio.web import building, consents, evidence, looking_back, ruling, uploads, zone
+from portfolio.web import (
+    building,
+    consents,
+    documents,
+    documents_adding,
+    evidence,
+    looking_back,
+    ruling,
+    uploads,
+    zone,
+)
 
 blueprints: tuple[Blueprint, ...] = (
     building.blueprint,
@@ -12,6 +22,8 @@ blueprints: tuple[Blueprint, ...] = (
     ruling.blueprint,
     evidence.blueprint,
     consents.blueprint,
+    documents.blueprint,
+    documents_adding.blueprint,
     uploads.blueprint,
     looking_back.blueprint,
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path, PurePath
+from pathlib import Path
 
 import sqlalchemy as sa
 from flask import (
@@ -18,6 +18,7 @@ from flask import (
 from flask.typing import ResponseReturnValue
 from flask_wtf import FlaskForm
 
+from portfolio.domain.documents import shown_name
 from portfolio.domain.errors import ForbiddenError, InputError
 from portfolio.domain.rights import Right
 from portfolio.reference.loader import load_reference
@@ -35,7 +36,6 @@ from portfolio.web.saving import applied_message
 
 blueprint = Blueprint("uploads", __name__)
 MOST_FILES = 20
-_LONGEST_NAME = 120
 
 
 @blueprint.get("/template.xlsx")
@@ -128,13 +128,7 @@ def _given() -> list[GivenFile]:
         raise InputError("Choose a file first.")
     if len(sent) > MOST_FILES:
         raise InputError(f"Choose at most {MOST_FILES} files at once.")
-    return [GivenFile(_shown_name(file.filename or ""), file.read()) for file in sent]
-
-
-def _shown_name(name: str) -> str:
-    """The file's name as it may be shown; some browsers send the whole path."""
-    last = PurePath(name.replace("\\", "/")).name
-    return "".join(letter for letter in last if letter.isprintable())[-_LONGEST_NAME:]
+    return [GivenFile(shown_name(file.filename or ""), file.read()) for file in sent]
 
 
 def _kept() -> KeptUploads:

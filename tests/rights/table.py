@@ -26,10 +26,12 @@ class OfBuildings:
 
 OF_BUILDINGS = (
     OfBuildings(
-        "see a building, its zones, coverage, log and evidence pack, today or as of a day",
+        "see a building, its zones, coverage, log, evidence pack, today or as of a day, "
+        "and what lacks a document",
         (
             "GET building.show",
             "GET building.pack",
+            "GET documents.missing",
             "GET looking_back.show",
             "GET looking_back.pack",
             "GET zone.show",
@@ -39,7 +41,7 @@ OF_BUILDINGS = (
         ALL,
     ),
     OfBuildings(
-        "change a building or a zone, add a zone or a survey",
+        "change a building or a zone, add a zone, a survey or a document",
         (
             "GET building.edit",
             "POST building.edit",
@@ -49,6 +51,10 @@ OF_BUILDINGS = (
             "POST zone.edit",
             "GET zone.survey",
             "POST zone.survey",
+            "GET documents_adding.to_building",
+            "POST documents_adding.to_building",
+            "GET documents_adding.to_zone",
+            "POST documents_adding.to_zone",
         ),
         EDITORS,
         NONE,
@@ -85,17 +91,50 @@ class OfTests:
 OF_TESTS = (
     OfTests("see a test", ("GET evidence.show",), ALL, ALL, ALL, ALL),
     OfTests(
-        "change a test, and to whom its sponsor consents",
+        "change a test, and to whom its sponsor consents, add a document",
         (
             "GET evidence.edit",
             "POST evidence.edit",
             "GET consents.index",
             "POST consents.index",
+            "GET documents_adding.to_test",
+            "POST documents_adding.to_test",
         ),
         EDITORS,
         HIDDEN,
         HIDDEN,
         HIDDEN,
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class OfDocuments:
+    """Acts on a document, by the building that it supports and for whom it may be seen."""
+
+    act: str
+    endpoints: tuple[str, ...]
+    own: str
+    read: str
+    edit: str
+    kept: str = HIDDEN
+    foreign: str = HIDDEN
+
+
+OF_DOCUMENTS = (
+    OfDocuments(
+        "see a document, take its file",
+        ("GET documents.show", "GET documents.file"),
+        ALL,
+        ALL,
+        ALL,
+    ),
+    OfDocuments(
+        "take back that a document supports a fact",
+        ("POST documents.detach",),
+        EDITORS,
+        NONE,
+        EDITORS,
     ),
 )
 
@@ -160,6 +199,7 @@ WITHOUT_THING = (
             "GET gaps.index",
             "GET evidence.index",
             "GET demand.index",
+            "GET documents.index",
             "GET log.index",
             "GET account.show",
             "GET uploads.template",
@@ -242,3 +282,6 @@ RUN_BY_THE_OPERATOR = {
     "template",
 }
 """Commands of whoever may reach the database anyway."""
+
+TABLES = (OF_BUILDINGS, OF_TESTS, OF_DOCUMENTS, OF_ORGANISATIONS, WITHOUT_THING)
+"""Everything that needs signing in."""

@@ -116,8 +116,8 @@ def attach(
     return Added(row.id, row.file_name, True, newly)
 
 
-def detach(session: Session, viewer: Viewer, support_id: int, reason: str) -> Document:
-    """Take back that a document supports a fact; the document itself is kept.
+def detach(session: Session, viewer: Viewer, support_id: int, reason: str) -> Place:
+    """Take back that a document supports a fact, which is returned; the document is kept.
 
     Whoever may change the fact may do so, whoever's document it is. Raises NotFoundError,
     ForbiddenError, InputError without a reason.
@@ -137,7 +137,7 @@ def detach(session: Session, viewer: Viewer, support_id: int, reason: str) -> Do
     session.flush()
     told = {"supports": (words_of(place, fact.layer), None)}
     _log(session, viewer, document, "detached", told, reason=reason.strip())
-    return document
+    return place
 
 
 def words_of(place: Place, layer: int) -> str:

@@ -15,10 +15,12 @@ from portfolio.domain.rights import Right
 from portfolio.services.documents.adding import words_of
 from portfolio.services.documents.facts import Place, places_of
 from portfolio.services.documents.seeing import find_document, is_fact_seen, is_readable
+from portfolio.services.history import SOMEBODY
 from portfolio.services.stored import batches
 from portfolio.services.viewer import Viewer
 
 NOTHING = "nothing"
+SOMEBODY_ELSE = "another organisation"
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +40,15 @@ class SupportLine:
 
 @dataclass(frozen=True, slots=True)
 class DocumentLine:
-    """One document. `supports` are the facts of it that the viewer may see."""
+    """One document. `supports` are the facts of it that the viewer may see.
+
+    `owner` and `added_by` name who holds it only to its holder, to whoever owns a fact, and where
+    the holder does: which other consultancies an owner works with is nobody else's.
+    """
 
     row: Document
     owner: str
+    added_by: str
     is_own: bool
     supports: tuple[SupportLine, ...]
 
@@ -152,15 +159,15 @@ def _lines(
     *more: sa.ColumnElement[bool],
 ) -> list[DocumentLine]:
     supports = _supports(session, viewer, [row.id for row in rows], on, more)
-    return [
-        DocumentLine(
-            row,
-            row.organisation.name,
-            viewer.sees(row.organisation_id),
-            tuple(supports.get(row.id, ())),
-        )
-        for row in rows
-    ]
+    return [_line(viewer, row, tuple(supports.get(row.id, ()))) for row in rows]
+
+
+def _line(viewer: Viewer, row: Document, supports: tuple[SupportLine, ...]) -> DocumentLine:
+    is_own = viewer.sees(row.organisation_id)
+    owners = {support.place.organisation_id for support in supports}
+    is_told = is_own or row.organisation_id in owners or any(map(viewer.sees, owners))
+    owner, by = (row.organisation.name, row.added_by) if is_told else (SOMEBODY_ELSE, SOMEBODY)
+    return DocumentLine(row, owner, by, is_own, supports)
 
 
 def _supports(
