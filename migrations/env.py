@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from alembic import context
 
-from portfolio.db import documents, models, people, results  # noqa: F401  (they fill the metadata)
+from portfolio.db import (  # noqa: F401  (they fill the metadata)
+    certificates,
+    documents,
+    models,
+    people,
+    results,
+)
 from portfolio.db.base import Base
 from portfolio.db.session import database_url, engine_for
 

@@ -1,6 +1,6 @@
-"""Documents, and the facts that they support
+"""Documents with the facts that they support, and certificates of materials
 
-What is claimed of a wall rests on papers; until now only their references could be noted. Both
+What is claimed of a wall rests on papers; until now only their references could be noted. All
 tables are new, so no row that is there changes.
 """
 
@@ -16,6 +16,27 @@ depends_on = None
 
 
 def upgrade() -> None:
+    op.create_table(
+        "certificate",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("organisation_id", sa.Integer(), nullable=False),
+        sa.Column("ref", sa.String(length=100), nullable=False),
+        sa.Column("issued_by", sa.String(length=200), nullable=False),
+        sa.Column("product", sa.String(length=200), nullable=False),
+        sa.Column("material", sa.String(length=200), nullable=False),
+        sa.Column("reaction_class", sa.String(length=20), nullable=False),
+        sa.Column("calorific_value", sa.Double(), nullable=True),
+        sa.Column("valid_from", sa.Date(), nullable=True),
+        sa.Column("valid_until", sa.Date(), nullable=True),
+        sa.Column("revision", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["organisation_id"], ["organisation.id"], name=op.f("fk_certificate_organisation_id")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_certificate")),
+        sa.UniqueConstraint(
+            "organisation_id", "ref", name=op.f("uq_certificate_organisation_id_ref")
+        ),
+    )
     op.create_table(
         "document",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -80,6 +101,7 @@ def upgrade() -> None:
                 "settlement",
                 "test",
                 "consent",
+                "certificate",
                 name="fact",
                 native_enum=False,
                 create_constraint=True,
@@ -92,10 +114,14 @@ def upgrade() -> None:
         sa.Column("building_id", sa.Integer(), nullable=True),
         sa.Column("zone_id", sa.Integer(), nullable=True),
         sa.Column("test_id", sa.Integer(), nullable=True),
+        sa.Column("certificate_id", sa.Integer(), nullable=True),
         sa.Column("added_by", sa.String(length=400), nullable=False),
         sa.Column("added_on", sa.Date(), nullable=False),
         sa.ForeignKeyConstraint(
             ["building_id"], ["building.id"], name=op.f("fk_document_support_building_id")
+        ),
+        sa.ForeignKeyConstraint(
+            ["certificate_id"], ["certificate.id"], name=op.f("fk_document_support_certificate_id")
         ),
         sa.ForeignKeyConstraint(
             ["document_id"],
@@ -120,6 +146,9 @@ def upgrade() -> None:
         batch_op.create_index(
             batch_op.f("ix_document_support_building_id"), ["building_id"], unique=False
         )
+        batch_op.create_index(
+            batch_op.f("ix_document_support_certificate_id"), ["certificate_id"], unique=False
+        )
         batch_op.create_index(batch_op.f("ix_document_support_test_id"), ["test_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_document_support_zone_id"), ["zone_id"], unique=False)
 
@@ -128,6 +157,7 @@ def downgrade() -> None:
     with op.batch_alter_table("document_support", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_document_support_zone_id"))
         batch_op.drop_index(batch_op.f("ix_document_support_test_id"))
+        batch_op.drop_index(batch_op.f("ix_document_support_certificate_id"))
         batch_op.drop_index(batch_op.f("ix_document_support_building_id"))
 
     op.drop_table("document_support")
@@ -135,3 +165,4 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_document_sha256"))
 
     op.drop_table("document")
+    op.drop_table("certificate")

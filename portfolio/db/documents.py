@@ -12,6 +12,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from portfolio.db.base import Base, stored_enum
+from portfolio.db.certificates import Certificate
 from portfolio.db.models import Building, Organisation, TestRecord, Zone
 from portfolio.domain.documents import DocumentKind, FactKind, SeenBy
 
@@ -63,6 +64,7 @@ class DocumentSupport(Base):
     building_id: Mapped[int | None] = mapped_column(sa.ForeignKey(Building.id), index=True)
     zone_id: Mapped[int | None] = mapped_column(sa.ForeignKey(Zone.id), index=True)
     test_id: Mapped[int | None] = mapped_column(sa.ForeignKey(TestRecord.id), index=True)
+    certificate_id: Mapped[int | None] = mapped_column(sa.ForeignKey(Certificate.id), index=True)
     added_by: Mapped[str] = mapped_column(sa.String(400))
     added_on: Mapped[date]
 

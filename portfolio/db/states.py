@@ -14,6 +14,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db.base import Base
+from portfolio.db.certificates import Certificate
 from portfolio.db.documents import Document, DocumentSupport
 from portfolio.db.models import Building, HeightClaim, TestConsent, TestRecord, Zone
 
@@ -22,6 +23,7 @@ _KINDS: dict[str, type[Base]] = {
     "zone": Zone,
     "test": TestRecord,
     "document": Document,
+    "certificate": Certificate,
 }
 _PARTS: dict[str, tuple[str, type[Base], str]] = {
     "building": ("heights", HeightClaim, "building_id"),

@@ -41,6 +41,7 @@ class FactKind(StrEnum):
     SETTLEMENT = "settlement"
     TEST = "test"
     CONSENT = "consent"
+    CERTIFICATE = "certificate"
 
 
 HAVE_LAYERS = frozenset({FactKind.SURVEY, FactKind.TEST})

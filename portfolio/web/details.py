@@ -6,6 +6,7 @@ from flask import Blueprint
 
 from portfolio.web import (
     building,
+    certificates,
     consents,
     documents,
     documents_adding,
@@ -22,6 +23,7 @@ blueprints: tuple[Blueprint, ...] = (
     ruling.blueprint,
     evidence.blueprint,
     consents.blueprint,
+    certificates.blueprint,
     documents.blueprint,
     documents_adding.blueprint,
     uploads.blueprint,

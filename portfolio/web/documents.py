@@ -167,4 +167,6 @@ def address_of(place: Place) -> str:
         return url_for("zone.show", zone_id=place.zone_id)
     if place.building_id is not None:
         return url_for("building.show", building_id=place.building_id)
-    return url_for("evidence.show", test_id=place.test_id)
+    if place.test_id is not None:
+        return url_for("evidence.show", test_id=place.test_id)
+    return url_for("certificates.show", certificate_id=place.certificate_id)

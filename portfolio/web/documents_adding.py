@@ -31,6 +31,7 @@ from portfolio.services.documents.facts import Place
 from portfolio.services.documents.offering import (
     Offer,
     offer_of_building,
+    offer_of_certificate,
     offer_of_test,
     offer_of_zone,
 )
@@ -118,6 +119,13 @@ def to_zone(thing_id: int) -> ResponseReturnValue:
 def to_test(thing_id: int) -> ResponseReturnValue:
     """Add a document to a test, or to what its sponsor said."""
     return _added(offer_of_test, thing_id, url_for("evidence.show", test_id=thing_id))
+
+
+@blueprint.route("/certificates/<int:thing_id>/documents/new", methods=["GET", "POST"])
+def to_certificate(thing_id: int) -> ResponseReturnValue:
+    """Add a document to a certificate: the paper itself."""
+    back = url_for("certificates.show", certificate_id=thing_id)
+    return _added(offer_of_certificate, thing_id, back)
 
 
 def _added(

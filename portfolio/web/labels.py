@@ -50,6 +50,7 @@ FACT_KINDS = {
     FactKind.SETTLEMENT.value: "a settled disagreement",
     FactKind.TEST.value: "a test",
     FactKind.CONSENT.value: "a sponsor's consent",
+    FactKind.CERTIFICATE.value: "a certificate",
 }
 SEEN_BY = {
     SeenBy.OWN.value: "own organisation only",

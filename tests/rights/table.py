@@ -151,6 +151,17 @@ class OfOrganisations:
 
 OF_ORGANISATIONS = (
     OfOrganisations("see one group of gaps", ("GET demand.group",), ALL),
+    OfOrganisations("see a certificate of a material", ("GET certificates.show",), ALL),
+    OfOrganisations(
+        "change a certificate of a material, add a document to it",
+        (
+            "GET certificates.edit",
+            "POST certificates.edit",
+            "GET documents_adding.to_certificate",
+            "POST documents_adding.to_certificate",
+        ),
+        EDITORS,
+    ),
     OfOrganisations(
         "change a person's role or account, make or withdraw a link",
         (
@@ -200,6 +211,7 @@ WITHOUT_THING = (
             "GET evidence.index",
             "GET demand.index",
             "GET documents.index",
+            "GET certificates.index",
             "GET log.index",
             "GET account.show",
             "GET uploads.template",
@@ -220,12 +232,14 @@ WITHOUT_THING = (
         ALL,
     ),
     WithoutThing(
-        "add a building or a test, hand in an upload",
+        "add a building, a test or a certificate, hand in an upload",
         (
             "GET building.new",
             "POST building.new",
             "GET evidence.new",
             "POST evidence.new",
+            "GET certificates.new",
+            "POST certificates.new",
             "GET uploads.index",
             "POST uploads.hand_in",
         ),

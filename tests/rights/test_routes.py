@@ -90,7 +90,11 @@ def _of_organisation(looking: Looking, endpoint: str, whose: str) -> str:
     if endpoint.startswith("uploads."):
         token = _UNKNOWN_UPLOAD if missing else looking.upload_of(whose)
         return f"/upload/{token}" + ("/forget" if endpoint == "uploads.forget" else "")
+    paper = world.certificates.get(whose, MISSING)
     return {
+        "certificates.show": f"/certificates/{paper}",
+        "certificates.edit": f"/certificates/{paper}/edit",
+        "documents_adding.to_certificate": f"/certificates/{paper}/documents/new",
         "people.set_role": f"/people/{person}/role",
         "people.deactivate": f"/people/{person}/deactivate",
         "people.reactivate": f"/people/{person}/reactivate",
@@ -109,6 +113,8 @@ def _without_thing(endpoint: str) -> str:
         "evidence.index": "/evidence",
         "demand.index": "/demand",
         "documents.index": "/documents",
+        "certificates.index": "/certificates",
+        "certificates.new": "/certificates/new",
         "log.index": "/log",
         "account.show": "/account",
         "account.sign_out_everywhere": "/account/sign-out-everywhere",

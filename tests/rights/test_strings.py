@@ -59,7 +59,7 @@ _LISTS = (
     "/sharing",
     "/people",
 )
-_FILES = ("/buildings", "/gaps", "/evidence", "/demand", "/documents", "/log")
+_FILES = ("/buildings", "/gaps", "/evidence", "/demand", "/documents", "/certificates", "/log")
 # each looks for a piece of a word that is somebody else's, without holding a whole one
 _SEARCHES = (
     "/buildings?text=anary-sou",
@@ -76,6 +76,7 @@ _SEARCHES = (
     "/documents?text=north-kept",
     "/documents?text=anary-sou&format=csv",
     "/documents?supports=survey&format=xlsx",
+    "/certificates?text=anary-sou",
     "/log?actor=anary-riv",
     "/log?actor=anary-sou",
     "/gaps?owner=nobody",

@@ -10,6 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from portfolio.db.certificates import Certificate
 from portfolio.db.documents import Document, DocumentSupport
 from portfolio.db.models import (
     Building,
@@ -88,6 +89,7 @@ class World:
     invitations: dict[str, int] = field(default_factory=dict)
     grants: dict[str, int] = field(default_factory=dict)
     shares: dict[str, int] = field(default_factory=dict)
+    certificates: dict[str, int] = field(default_factory=dict)
     #: the document and its support, by who added it and the building; "kept": not for others
     documents: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
     tokens: dict[tuple[str, Role], str] = field(default_factory=dict)
@@ -125,6 +127,8 @@ class _Maker:
         self._tests()
         self._shares()
         self._documents()
+        for name in (*BUILDINGS, "rival"):
+            self._certificate(name)
         coverage.refresh(self.session, ON)
         self._keys()
         return self.world
@@ -302,6 +306,14 @@ class _Maker:
         self._document("north", "kept", "north", "edit", seen_by=SeenBy.OWN)
         self._document("rival", "edit", "north", "edit")
         self._document("rival", "kept", "north", "edit", seen_by=SeenBy.OWN)
+
+    def _certificate(self, holder: str) -> None:
+        own = self.world.organisations[holder]
+        words = ("ref", "product", "material", "issued_by")
+        marked = {word: canary(holder, "certificate", word) for word in words}
+        row = self._add(Certificate(organisation_id=own, **marked))
+        self.world.certificates[holder] = row.id
+        self._log("certificate", row, own, holder)
 
     def _document(
         self, holder: str, name: str, owner: str, place: str, seen_by: SeenBy = SeenBy.WITH_FACT

@@ -16,6 +16,7 @@ import sqlalchemy as sa
 from hypothesis import strategies as st
 
 from portfolio.db import models, people
+from portfolio.db.certificates import Certificate
 from portfolio.db.changelog import Actor, Entry, record
 from portfolio.db.session import engine_for, reading, writing
 from portfolio.domain.documents import DocumentKind, FactKind, SupportedFact
@@ -126,6 +127,7 @@ def _share_and_sign_in(portfolio: Portfolio) -> None:
             ),
             models.Decision(zone_id=zone.id, ruling="Sound", reasons="r", **by),
             models.TestConsent(test_id=test.id, organisation_id=owner, consent="given", on=on),
+            Certificate(organisation_id=owner, ref="C-1", product="Panel", calorific_value=2.5),
         ]
     )
 

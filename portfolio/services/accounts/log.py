@@ -29,6 +29,7 @@ SUBJECTS = (
     "decision",
     "test",
     "document",
+    "certificate",
     "grant",
     "organisation",
     "person",

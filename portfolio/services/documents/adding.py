@@ -248,6 +248,7 @@ def _support(
                 building_id=place.building_id,
                 zone_id=place.zone_id,
                 test_id=place.test_id,
+                certificate_id=place.certificate_id,
                 added_by=viewer.name,
                 added_on=on,
             )

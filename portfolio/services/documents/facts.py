@@ -9,6 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from portfolio.db.certificates import Certificate
 from portfolio.db.models import (
     Building,
     Decision,
@@ -45,6 +46,7 @@ class Place:
     zone_id: int | None = None
     zone_ref: str = ""
     test_id: int | None = None
+    certificate_id: int | None = None
     layers: int = 0
 
     @property
@@ -62,7 +64,8 @@ class Place:
         if self.building_id is not None:
             viewer.require(right, self.organisation_id, self.building_id, what="building")
         else:
-            viewer.require(right, self.organisation_id, what="test")
+            what = "test" if self.test_id is not None else "certificate"
+            viewer.require(right, self.organisation_id, what=what)
 
 
 def place_of(session: Session, fact: SupportedFact) -> Place:
@@ -107,6 +110,11 @@ def facts_of_test(session: Session, test_id: int) -> list[Place]:
     ]
 
 
+def facts_of_certificate(session: Session, certificate_id: int) -> list[Place]:
+    """The certificate itself."""
+    return _places(session, FactKind.CERTIFICATE, Certificate.id == certificate_id)
+
+
 _OWN_ID: dict[FactKind, Any] = {
     FactKind.BUILDING: Building.id,
     FactKind.SURVEY: Survey.id,
@@ -114,6 +122,7 @@ _OWN_ID: dict[FactKind, Any] = {
     FactKind.SETTLEMENT: Settlement.id,
     FactKind.TEST: TestRecord.id,
     FactKind.CONSENT: TestConsent.id,
+    FactKind.CERTIFICATE: Certificate.id,
 }
 
 
@@ -124,6 +133,9 @@ def _places(session: Session, kind: FactKind, condition: sa.ColumnElement[bool])
     if kind is FactKind.TEST:
         tests = session.scalars(sa.select(TestRecord).where(condition))
         return [_of_test(row) for row in tests]
+    if kind is FactKind.CERTIFICATE:
+        certificates = session.scalars(sa.select(Certificate).where(condition))
+        return [_of_certificate(row) for row in certificates]
     if kind is FactKind.CONSENT:
         said = (
             sa.select(TestConsent, TestRecord, Organisation.ref)
@@ -152,6 +164,11 @@ def _of_test(row: TestRecord) -> Place:
     layers = len(row.build_up.get("layers", ()))
     words = f"test {row.ref}"
     return Place(FactKind.TEST, row.id, words, row.organisation_id, test_id=row.id, layers=layers)
+
+
+def _of_certificate(row: Certificate) -> Place:
+    words = f"certificate {row.ref}"
+    return Place(FactKind.CERTIFICATE, row.id, words, row.organisation_id, certificate_id=row.id)
 
 
 def _of_consent(row: TestConsent, test: TestRecord, organisation: str) -> Place:

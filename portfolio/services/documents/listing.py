@@ -107,6 +107,13 @@ def documents_of_test(
     return _supporting(session, viewer, DocumentSupport.test_id == test_id, on)
 
 
+def documents_of_certificate(
+    session: Session, viewer: Viewer, certificate_id: int, on: date
+) -> list[DocumentLine]:
+    """The documents that support a certificate."""
+    return _supporting(session, viewer, DocumentSupport.certificate_id == certificate_id, on)
+
+
 def documents_of_tests(
     session: Session, viewer: Viewer, test_ids: Collection[int], on: date
 ) -> list[DocumentLine]:

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 from sqlalchemy.orm import Session
 
+from portfolio.db.certificates import Certificate
 from portfolio.db.models import Building, TestRecord, Zone
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.rights import Right
 from portfolio.services.documents.facts import (
     Place,
     facts_of_building,
+    facts_of_certificate,
     facts_of_test,
     facts_of_zone,
 )
@@ -51,3 +53,12 @@ def offer_of_test(session: Session, viewer: Viewer, test_id: int) -> Offer:
         raise NotFoundError("There is no such test.")
     viewer.require(Right.EDIT, row.organisation_id, what="test")
     return Offer(row.ref, tuple(facts_of_test(session, test_id)))
+
+
+def offer_of_certificate(session: Session, viewer: Viewer, certificate_id: int) -> Offer:
+    """The certificate itself. Raises NotFoundError, ForbiddenError."""
+    row = session.get(Certificate, certificate_id)
+    if row is None:
+        raise NotFoundError("There is no such certificate.")
+    viewer.require(Right.EDIT, row.organisation_id, what="certificate")
+    return Offer(row.ref, tuple(facts_of_certificate(session, certificate_id)))

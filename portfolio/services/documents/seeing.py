@@ -8,6 +8,7 @@ from datetime import date
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from portfolio.db.certificates import Certificate
 from portfolio.db.documents import Document, DocumentSupport
 from portfolio.db.models import Building, TestConsent, TestRecord
 from portfolio.domain.documents import FactKind, SeenBy
@@ -43,13 +44,17 @@ def is_readable(viewer: Viewer, on: date) -> sa.ColumnElement[bool]:
 def is_fact_seen(viewer: Viewer, on: date) -> sa.ColumnElement[bool]:
     """Of supports: those of a fact that the viewer may see, tests only in full.
 
-    What a sponsor said to somebody is for the holder alone.
+    What a sponsor said to somebody, and certificates, are for their holder alone.
     """
     if viewer.organisation_id is None:
         return sa.true()
     open_to = sa.select(Building.id).where(viewer.reads(Building.organisation_id, Building.id))
     own_test = sa.select(TestRecord.id).where(TestRecord.organisation_id == viewer.organisation_id)
+    own_paper = sa.select(Certificate.id).where(
+        Certificate.organisation_id == viewer.organisation_id
+    )
     return sa.or_(
+        DocumentSupport.certificate_id.in_(own_paper),
         DocumentSupport.building_id.in_(open_to),
         DocumentSupport.test_id.in_(own_test),
         sa.and_(
