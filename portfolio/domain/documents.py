@@ -8,6 +8,7 @@ from enum import StrEnum
 
 LARGEST_MB = 20
 LONGEST_NAME = 120
+LONGEST_REFERENCE = 200
 _FACT = re.compile(r"([a-z]+):(\d{1,9})(?::(\d{1,3}))?")
 _BYTES_LOOKED_AT = 16
 

@@ -13,6 +13,7 @@ from wtforms import StringField
 
 from portfolio.domain.documents import (
     LARGEST_MB,
+    LONGEST_REFERENCE,
     DocumentKind,
     SeenBy,
     SupportedFact,
@@ -67,7 +68,7 @@ class DocumentForm(PageForm):
         description="As in the list of documents. What was said of it stays.",
     )
     kind = choice("Kind", labels.DOCUMENT_KINDS.items(), empty=None)
-    reference = StringField("Reference", **told(200))
+    reference = StringField("Reference", **told(LONGEST_REFERENCE))
     on = DayField("Date", description="The day that the document bears.")
     seen_by = choice("Who may see it", labels.SEEN_BY.items(), empty=None)
 

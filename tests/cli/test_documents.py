@@ -74,3 +74,53 @@ def test_the_folder_can_be_chosen(
     assert run("documents", "verify").exit_code == 1
     kept.rename(tmp_path / "elsewhere")
     assert run("documents", "verify").exit_code == 0
+
+
+# --- adding --------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def plan(kept: Path, folder: Path) -> str:
+    """A file in the current folder."""
+    (folder / "plan.pdf").write_bytes(b"%PDF-1.7 a plan")
+    return "plan.pdf"
+
+
+@pytest.mark.parametrize(
+    ("supports", "more"),
+    [
+        ("B-north", ()),
+        ("B-north/Z-north/S-north", ()),
+        ("B-north/Z-north/S-north", ("--layer", "2")),
+        ("test:T-north", ("--layer", "1", "--owner", "north", "--shown")),
+    ],
+)
+def test_a_file_is_added_to_what_is_named(
+    plan: str, run: Run, ask: Ask, supports: str, more: tuple[str, ...]
+) -> None:
+    words = ("documents", "add", plan, "--supports", supports, "--kind", "drawing", *more)
+    assert run(*words).stdout == f"Document 2, plan.pdf, supports {supports}.\n"
+    assert ask(*words) == {"id": 2, "name": "plan.pdf", "was_held": True}
+    assert ask("documents", "verify")["documents"] == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--supports", "B-nowhere"), "There is nothing called"),
+        (("--supports", "B-north", "--owner", "south"), "There is nothing called"),
+        (("--supports", "B-north", "--owner", "nobody"), "There is no organisation"),
+        (("--supports", "certificate:C-1"), "There is nothing called"),
+        (("--supports", "B-north", "--layer", "1"), "no such layer"),
+        (("--supports", "B-north", "--date", "2999-01-01"), "has not come yet"),
+        (("--supports", "B-north", "--reference", "r" * 201), "at most 200 characters"),
+    ],
+)
+def test_what_cannot_be_added_is_said_and_nothing_is_kept(
+    plan: str, run: Run, ask: Ask, words: tuple[str, ...], told: str
+) -> None:
+    result = run("documents", "add", plan, *words)
+    assert result.exit_code == 1
+    assert told in result.stderr
+    assert ask("documents", "verify")["documents"] == 1
+    assert ask("documents", "verify")["strays"] == []

@@ -287,6 +287,7 @@ RUN_BY_THE_OPERATOR = {
     "backup",
     "db upgrade",
     "demo",
+    "documents add",
     "documents verify",
     "import",
     "log verify",
