@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from alembic import context
 
-from portfolio.db import life, models, people, results  # noqa: F401  (they fill the metadata)
+from portfolio.db import (  # noqa: F401  (they fill the metadata)
+    certificates,
+    documents,
+    life,
+    models,
+    people,
+    results,
+)
 from portfolio.db.base import Base
 from portfolio.db.session import database_url, engine_for
 

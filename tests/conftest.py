@@ -113,8 +113,15 @@ _database_numbers = count(1)
 
 
 @pytest.fixture
-def postgres_url(postgres_server: postgres.Server, postgres_template: str) -> Iterator[str]:
+def postgres_url(
+    postgres_server: postgres.Server,
+    postgres_template: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> Iterator[str]:
     """A fresh, migrated PostgreSQL database of this test's own. Mark the test `postgres`."""
+    # a database that is no file has no folder beside it, and the tests' folder is the checkout
+    monkeypatch.setenv("PORTFOLIO_DOCUMENTS", str(tmp_path / "postgres.documents"))
     name = f"portfolio_test_{os.getpid()}_{next(_database_numbers)}"
     with postgres_server.database(name, template=postgres_template) as url:
         yield url

@@ -8,6 +8,7 @@ from portfolio.cli.classify import classify
 from portfolio.cli.database import db
 from portfolio.cli.demand import demand
 from portfolio.cli.demo import demo
+from portfolio.cli.documents import documents
 from portfolio.cli.keeping import backup, log, restore
 from portfolio.cli.packing import pack
 from portfolio.cli.people import people
@@ -35,6 +36,7 @@ for command in (
     db,
     demand,
     demo,
+    documents,
     explain,
     gaps,
     import_,

@@ -18,10 +18,14 @@ from portfolio.services.keeping.restore import restore as read_backup
 
 @click.command()
 @click.argument("target", type=click.Path(dir_okay=False, path_type=Path))
+@click.option(
+    "--leave-out-damaged", is_flag=True, help="Also without documents that cannot be read."
+)
 @json_option
-def backup(target: Path, *, as_json: bool) -> None:
+def backup(target: Path, *, leave_out_damaged: bool, as_json: bool) -> None:
     """Write everything to TARGET while the program runs, and read it back to be sure."""
-    _tell("Written and verified", write_backup(open_store(), target, _now()), as_json=as_json)
+    written = write_backup(open_store(), target, _now(), leave_out_damaged=leave_out_damaged)
+    _tell("Written and verified", written, as_json=as_json)
 
 
 @click.command()
@@ -38,9 +42,15 @@ def restore(source: Path, *, yes: bool, as_json: bool) -> None:
 def _tell(did: str, manifest: Manifest, *, as_json: bool) -> None:
     rows = {part.name: part.rows for part in manifest.parts}
     if as_json:
-        print_json({"made_at": manifest.made_at, "rows": rows})
-    else:
-        click.echo(f"{did}: {sum(rows.values())} rows in {len(rows)} tables.")
+        found = {"made_at": manifest.made_at, "rows": rows, "documents": len(manifest.documents)}
+        print_json(found | {"left_out": list(manifest.left_out)})
+        return
+    click.echo(
+        f"{did}: {sum(rows.values())} rows in {len(rows)} tables, "
+        f"{len(manifest.documents)} documents."
+    )
+    for sha256 in manifest.left_out:
+        click.echo(f"Left out, because its file was missing or damaged: document {sha256}.")
 
 
 @click.group()

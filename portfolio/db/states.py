@@ -14,12 +14,21 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db.base import Base
+from portfolio.db.certificates import Certificate
+from portfolio.db.documents import Document, DocumentSupport
 from portfolio.db.models import Building, HeightClaim, TestConsent, TestRecord, Zone
 
-_KINDS: dict[str, type[Base]] = {"building": Building, "zone": Zone, "test": TestRecord}
+_KINDS: dict[str, type[Base]] = {
+    "building": Building,
+    "zone": Zone,
+    "test": TestRecord,
+    "document": Document,
+    "certificate": Certificate,
+}
 _PARTS: dict[str, tuple[str, type[Base], str]] = {
     "building": ("heights", HeightClaim, "building_id"),
     "test": ("consents", TestConsent, "test_id"),
+    "document": ("supports", DocumentSupport, "document_id"),
 }
 _LEFT_OUT = frozenset({"search_text"})
 _BATCH = 500

@@ -66,6 +66,19 @@ class PackZone:
 
 
 @dataclass(frozen=True, slots=True)
+class PackDocument:
+    """A document and one fact that it supports. `size` in bytes; `on` an ISO day or ""."""
+
+    supports: str
+    kind: str
+    reference: str
+    on: str
+    file_name: str
+    size: int
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
 class Pack:
     """One building's evidence on one day."""
 
@@ -75,6 +88,7 @@ class Pack:
     rules: RuleSet
     made_on: date
     made_by: str
+    documents: tuple[PackDocument, ...] = ()
 
 
 def sections(pack: Pack) -> tuple[Section, ...]:
@@ -90,6 +104,7 @@ def sections(pack: Pack) -> tuple[Section, ...]:
         _to_find_out(pack.zones),
         _tests(pack),
         _decisions(pack.zones),
+        _documents(pack.documents),
         _sources(pack),
     )
 
@@ -321,6 +336,14 @@ def _decisions(zones: Sequence[PackZone]) -> Section:
     )
     rows = tuple((z.zone.ref, *decision) for z in zones for decision in z.decisions)
     return Section("Decisions", headers, rows)
+
+
+def _documents(documents: Sequence[PackDocument]) -> Section:
+    rows = tuple(
+        (d.supports, d.kind, d.reference, d.on, d.file_name, d.size, d.sha256) for d in documents
+    )
+    headers = ("Supports", "Kind", "Reference", "Date", "File", "Size (bytes)", "SHA-256")
+    return Section("Documents", headers, rows)
 
 
 def _sources(pack: Pack) -> Section:

@@ -8,7 +8,7 @@ force on that day.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 
 import sqlalchemy as sa
@@ -24,9 +24,10 @@ from portfolio.domain.rules import RuleSet, rules_in_force
 from portfolio.domain.surveys import resolve
 from portfolio.reference.loader import load_reference
 from portfolio.services.coverage import library_of
+from portfolio.services.documents.packing import pack_documents_then
 from portfolio.services.explaining import Explanation, explained_by
 from portfolio.services.gathering import GatheredZone
-from portfolio.services.packs import pack_of, pack_xlsx
+from portfolio.services.packs import pack_of, pack_xlsx, tests_in_pack
 from portfolio.services.reliance import Seen, seen, shown_in_full
 from portfolio.services.viewer import Viewer
 
@@ -74,7 +75,10 @@ def pack_looking_back(
 ) -> bytes:
     """The evidence pack as it would have been on an earlier day. Raises NotFoundError."""
     found = look_back(session, viewer, building_id, on, today=today)
-    return pack_xlsx(pack_of(found.building, found.zones, found.decisions, viewer.name, on))
+    pack = pack_of(found.building, found.zones, found.decisions, viewer.name, on)
+    tests = tests_in_pack(found.zones)
+    documents = pack_documents_then(session, viewer, building_id, tests, on, today=today)
+    return pack_xlsx(replace(pack, documents=documents))
 
 
 def _until(on: date) -> sa.ColumnElement[bool]:

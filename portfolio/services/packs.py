@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
 import sqlalchemy as sa
@@ -20,6 +21,7 @@ from portfolio.domain.rights import Right
 from portfolio.domain.rules import rules_in_force
 from portfolio.packs.contents import Cell, Known, Line, Pack, PackZone, Section, sections
 from portfolio.reference.loader import load_reference
+from portfolio.services.documents.packing import pack_documents
 from portfolio.services.explaining import (
     Explanation,
     explain,
@@ -70,7 +72,18 @@ def gather_pack(session: Session, viewer: Viewer, building_id: int, on: date) ->
     explained = [explain(session, viewer, zone.id, on) for zone in row.zones]
     decisions = {zone.id: zone.decisions for zone in row.zones}
     building = mapping.building_of(row, row.organisation.ref)
-    return pack_of(building, explained, decisions, viewer.name, on)
+    tests = tests_in_pack(explained)
+    documents = pack_documents(session, viewer, building_id, tests, on)
+    return replace(pack_of(building, explained, decisions, viewer.name, on), documents=documents)
+
+
+def tests_in_pack(explained: Sequence[Explanation]) -> frozenset[int]:
+    """The ids of the tests that a pack of these zones holds."""
+    return frozenset(
+        comparison.test_id
+        for zone in explained
+        for comparison in zone.comparisons[:NEAREST_IN_PACK]
+    )
 
 
 def pack_of(

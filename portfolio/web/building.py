@@ -6,6 +6,7 @@ from flask import Blueprint, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from portfolio.services.building_page import building_page
+from portfolio.services.documents.listing import documents_of_building
 from portfolio.services.editing import Saved
 from portfolio.services.editing_buildings import (
     create_building,
@@ -26,7 +27,10 @@ def show(building_id: int) -> ResponseReturnValue:
     """One building with its zones."""
     with store.reading() as session:
         page = building_page(session, store.viewer(), building_id)
-        return render_template("details/building.html", page=page, labels=labels)
+        documents = documents_of_building(session, store.viewer(), building_id, store.today())
+        return render_template(
+            "details/building.html", page=page, labels=labels, documents=documents
+        )
 
 
 @blueprint.get("/buildings/<int:building_id>/pack.xlsx")

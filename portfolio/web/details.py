@@ -6,8 +6,11 @@ from flask import Blueprint
 
 from portfolio.web import (
     building,
+    certificates,
     classifying,
     consents,
+    documents,
+    documents_adding,
     evidence,
     looking_back,
     outcome,
@@ -28,6 +31,9 @@ blueprints: tuple[Blueprint, ...] = (
     standing.blueprint,
     outcome.blueprint,
     to_look_at.blueprint,
+    certificates.blueprint,
+    documents.blueprint,
+    documents_adding.blueprint,
     uploads.blueprint,
     looking_back.blueprint,
 )

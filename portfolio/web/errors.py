@@ -9,6 +9,7 @@ from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import BadHost, HTTPException, InternalServerError, NotFound
 
 from portfolio.domain.errors import BusyError, ForbiddenError, InputError, NotFoundError
+from portfolio.services.documents.contents import UnreadableError
 from portfolio.web.config import LARGEST_UPLOAD_MB
 
 _WORDS = {
@@ -29,6 +30,7 @@ def attach(app: Flask) -> None:
     app.register_error_handler(ForbiddenError, _forbidden)
     app.register_error_handler(InputError, _input)
     app.register_error_handler(BusyError, _busy)
+    app.register_error_handler(UnreadableError, _unreadable)
     app.register_error_handler(sa.exc.DataError, _unkeepable)
     app.register_error_handler(CSRFError, _stale_form)
     app.register_error_handler(BadHost, _no_such_host)
@@ -54,6 +56,16 @@ def _busy(error: BusyError) -> ResponseReturnValue:
     del error
     advice = "Others are saving something that takes long. Try again in a minute."
     return render_template("errors/refused.html", title="The store is busy", advice=advice), 503
+
+
+def _unreadable(error: UnreadableError) -> ResponseReturnValue:
+    current_app.logger.error("%s", error)
+    title = "The file of this document cannot be read"
+    advice = (
+        "It is missing, or not as it was when it was added, and so it is not handed out. Tell "
+        "whoever runs the program; adding the document again mends it."
+    )
+    return render_template("errors/refused.html", title=title, advice=advice), 500
 
 
 def _unkeepable(error: sa.exc.DataError) -> ResponseReturnValue:

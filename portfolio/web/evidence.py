@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from portfolio.domain.evidence import Holding, Outcome, Standing
 from portfolio.domain.leaning import Way
+from portfolio.services.documents.listing import documents_of_test
 from portfolio.services.editing import Saved
 from portfolio.services.editing_buildings import owners_for
 from portfolio.services.editing_tests import create_test, editable_test, save_test
@@ -69,7 +70,8 @@ def show(test_id: int) -> ResponseReturnValue:
     """One test, and the zones that lean on it."""
     with store.reading() as session:
         page = record_page(session, store.viewer(), test_id, store.today())
-        return render_template("details/test.html", page=page, labels=labels)
+        documents = documents_of_test(session, store.viewer(), test_id, store.today())
+        return render_template("details/test.html", page=page, labels=labels, documents=documents)
 
 
 @blueprint.route("/tests/new", methods=["GET", "POST"])

@@ -2,29 +2,20 @@
 
 from __future__ import annotations
 
-from pathlib import PurePath
-
 from flask import request
 from werkzeug.datastructures import FileStorage
 
+from portfolio.domain.documents import shown_name
 from portfolio.sheets.raw import GivenFile
-
-_LONGEST_NAME = 120
 
 
 def given_file(sent: FileStorage) -> GivenFile:
     """One file that was sent, read to its end and closed: a long one lies in a temporary file."""
     with sent.stream as stream:
-        return GivenFile(_shown_name(sent.filename or ""), stream.read())
+        return GivenFile(shown_name(sent.filename or ""), stream.read())
 
 
 def file_named(field: str) -> GivenFile | None:
     """The file of one field of the form, or None where none was chosen."""
     sent = request.files.get(field)
     return given_file(sent) if sent and sent.filename else None
-
-
-def _shown_name(name: str) -> str:
-    """The file's name as it may be shown; some browsers send the whole path."""
-    last = PurePath(name.replace("\\", "/")).name
-    return "".join(letter for letter in last if letter.isprintable())[-_LONGEST_NAME:]

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+from portfolio.domain.documents import DocumentKind, FactKind, SeenBy
 from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
 from portfolio.reference.loader import EVACUATION, SPRINKLERS, load_reference
 
 UNKNOWN = "unknown"
+_KIB = 1024
 
 _WORDS: dict[StrEnum, str] = {
     Answer3.MET: "met",
@@ -40,6 +42,22 @@ def word(value: StrEnum | None) -> str:
     return "does not apply" if value is None else _WORDS[value]
 
 
+DOCUMENT_KINDS = {kind.value: kind.value for kind in DocumentKind}
+FACT_KINDS = {
+    FactKind.BUILDING.value: "a building as a whole",
+    FactKind.SURVEY.value: "a survey",
+    FactKind.DECISION.value: "a decision",
+    FactKind.SETTLEMENT.value: "a settled disagreement",
+    FactKind.TEST.value: "a test",
+    FactKind.CONSENT.value: "a sponsor's consent",
+    FactKind.CERTIFICATE.value: "a certificate",
+}
+SEEN_BY = {
+    SeenBy.OWN.value: "own organisation only",
+    SeenBy.WITH_FACT.value: "also whoever may see what it supports",
+}
+
+
 def verdict(value: str) -> str:
     """What a test says of a zone."""
     return _VERDICTS[value]
@@ -59,6 +77,17 @@ def evacuation(key: str) -> str:
 def sprinklers(key: str) -> str:
     """How far sprinklers reach."""
     return SPRINKLERS.get(key, key) or UNKNOWN
+
+
+def file_size(size: int) -> str:
+    """The size of a file.
+
+    >>> file_size(900), file_size(2_500_000)
+    ('900 bytes', '2.4 MB')
+    """
+    if size < _KIB:
+        return f"{size} bytes"
+    return f"{size / _KIB:.0f} kB" if size < _KIB**2 else f"{size / _KIB**2:.1f} MB"
 
 
 def storeys(low: int | None, high: int | None) -> str:

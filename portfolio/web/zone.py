@@ -6,6 +6,7 @@ from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from portfolio.domain.errors import InputError, Problem
+from portfolio.services.documents.listing import documents_of_zone
 from portfolio.services.editing import Saved
 from portfolio.services.editing_buildings import editable_building
 from portfolio.services.editing_zones import create_zone, editable_zone, save_zone
@@ -30,7 +31,11 @@ def show(zone_id: int) -> ResponseReturnValue:
         if form:
             return downloads.send(f"comparison-{page.row.ref}", comparison_table.tables(page))
         return render_template(
-            "details/zone.html", page=page, labels=labels, downloads=downloads.links()
+            "details/zone.html",
+            page=page,
+            labels=labels,
+            downloads=downloads.links(),
+            documents=documents_of_zone(session, store.viewer(), zone_id, store.today()),
         )
 
 

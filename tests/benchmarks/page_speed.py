@@ -1,9 +1,9 @@
 """Measures the pages: python -m tests.benchmarks.page_speed [file] [worst].
 
 By hand only, never a test. It fills a large landlord's portfolio (3,000 buildings, 25,000 zones,
-1,000 tests), computes it, and prints for each page the median of the server's time over five
-requests, in milliseconds. With a file, the portfolio is kept there and used again; with "worst"
-every zone has a wall of its own.
+1,000 tests, a document for each survey), computes it, and prints for each page the median of the
+server's time over five requests, in milliseconds. With a file, the portfolio is kept there and
+used again; with "worst" every zone has a wall of its own.
 """
 
 from __future__ import annotations
@@ -16,9 +16,12 @@ from pathlib import Path
 
 import sqlalchemy as sa
 from flask.testing import FlaskClient
+from sqlalchemy.orm import Session
 
-from portfolio.db.models import TestRecord, ZoneResult
+from portfolio.db.documents import Document, DocumentSupport
+from portfolio.db.models import Building, Survey, TestRecord, Zone, ZoneResult
 from portfolio.db.session import engine_for, reading, upgrade, writing
+from portfolio.domain.documents import DocumentKind, FactKind, SeenBy
 from portfolio.services.coverage import refresh
 from portfolio.web import create_app
 from tests.benchmarks.invented import KINDS, ON, portfolio
@@ -46,6 +49,32 @@ def _fill(url: str, kinds: int | None) -> None:
     upgrade(url)
     with writing(engine_for(url)) as session:
         session.add_all(portfolio(BUILDINGS, ZONES, TESTS, kinds=kinds))
+        session.flush()
+        _add_documents(session)
+
+
+def _add_documents(session: Session) -> None:
+    """The rows only: no page but that of the file reads a file."""
+    query = (
+        sa.select(Survey.id, Zone.id, Building.id, Building.organisation_id)
+        .join(Zone, Zone.id == Survey.zone_id)
+        .join(Building)
+    )
+    documents, supports = [], []
+    by = {"added_by": "A. Person", "added_on": ON}
+    for number, (survey, zone, building, owner) in enumerate(session.execute(query), start=1):
+        about = {
+            "kind": DocumentKind.REPORT,
+            "seen_by": SeenBy.WITH_FACT,
+            "reference": f"R-{number}",
+        }
+        file = {"sha256": f"{number:064x}", "size": number, "media": "application/pdf"}
+        row = {"id": number, "organisation_id": owner, "file_name": f"report-{number}.pdf"}
+        documents.append(row | file | about | by)
+        fact = {"document_id": number, "fact": FactKind.SURVEY, "fact_id": survey, "layer": 0}
+        supports.append(fact | {"zone_id": zone, "building_id": building} | by)
+    session.execute(sa.insert(Document), documents)
+    session.execute(sa.insert(DocumentSupport), supports)
 
 
 def _addresses(engine: sa.Engine) -> list[str]:
@@ -78,6 +107,12 @@ def _addresses(engine: sa.Engine) -> list[str]:
         *(f"/tests/{tests[place]}" for place in (17, 18, 19)),
         "/zones/17",
         "/zones/17?all=1",
+        "/documents",
+        "/documents?text=report-17",
+        "/documents?supports=survey&page=200",
+        "/documents?supports=nothing",
+        "/buildings/17/missing-documents",
+        "/certificates",
     ]
 
 

@@ -9,13 +9,17 @@ import pytest
 import sqlalchemy as sa
 from alembic import command
 
-from portfolio.db import models, people, results
+from portfolio.db import documents, models, people, results
 from portfolio.db.changelog import Actor, Entry, record
 from portfolio.db.session import alembic_config, engine_for, schema_revision, upgrade, writing
 
 # each of these modules declares some of the tables
 METADATA = models.Base.metadata
-assert {people.Person.__tablename__, results.ZoneTest.__tablename__} <= METADATA.tables.keys()
+assert {
+    documents.Document.__tablename__,
+    people.Person.__tablename__,
+    results.ZoneTest.__tablename__,
+} <= METADATA.tables.keys()
 SCHEMA_TABLE = "alembic_version"
 
 

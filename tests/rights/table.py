@@ -26,10 +26,12 @@ class OfBuildings:
 
 OF_BUILDINGS = (
     OfBuildings(
-        "see a building, its zones, coverage, log and evidence pack, today or as of a day",
+        "see a building, its zones, coverage, log, evidence pack, today or as of a day, "
+        "and what lacks a document",
         (
             "GET building.show",
             "GET building.pack",
+            "GET documents.missing",
             "GET looking_back.show",
             "GET looking_back.pack",
             "GET zone.show",
@@ -39,7 +41,7 @@ OF_BUILDINGS = (
         ALL,
     ),
     OfBuildings(
-        "change a building or a zone, add a zone or a survey, look at one again",
+        "change a building or a zone, add a zone, a survey or a document, look at one again",
         (
             "GET building.edit",
             "POST building.edit",
@@ -50,6 +52,10 @@ OF_BUILDINGS = (
             "GET zone.survey",
             "POST zone.survey",
             "POST to_look_at.look",
+            "GET documents_adding.to_building",
+            "POST documents_adding.to_building",
+            "GET documents_adding.to_zone",
+            "POST documents_adding.to_zone",
         ),
         EDITORS,
         NONE,
@@ -86,7 +92,7 @@ class OfTests:
 OF_TESTS = (
     OfTests("see a test", ("GET evidence.show",), ALL, ALL, ALL, ALL),
     OfTests(
-        "change a test, its standing, and to whom its sponsor consents",
+        "change a test, its standing, and to whom its sponsor consents, add a document",
         (
             "GET evidence.edit",
             "POST evidence.edit",
@@ -94,6 +100,8 @@ OF_TESTS = (
             "POST consents.index",
             "GET standing.change",
             "POST standing.change",
+            "GET documents_adding.to_test",
+            "POST documents_adding.to_test",
         ),
         EDITORS,
         HIDDEN,
@@ -112,6 +120,37 @@ OF_TESTS = (
 
 
 @dataclass(frozen=True, slots=True)
+class OfDocuments:
+    """Acts on a document, by the building that it supports and for whom it may be seen."""
+
+    act: str
+    endpoints: tuple[str, ...]
+    own: str
+    read: str
+    edit: str
+    kept: str = HIDDEN
+    foreign: str = HIDDEN
+
+
+OF_DOCUMENTS = (
+    OfDocuments(
+        "see a document, take its file",
+        ("GET documents.show", "GET documents.file"),
+        ALL,
+        ALL,
+        ALL,
+    ),
+    OfDocuments(
+        "take back that a document supports a fact",
+        ("POST documents.detach",),
+        EDITORS,
+        NONE,
+        EDITORS,
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
 class OfOrganisations:
     """Acts on people, links, grants, shares and uploads of an organisation."""
 
@@ -123,6 +162,17 @@ class OfOrganisations:
 
 OF_ORGANISATIONS = (
     OfOrganisations("see one group of gaps", ("GET demand.group",), ALL),
+    OfOrganisations("see a certificate of a material", ("GET certificates.show",), ALL),
+    OfOrganisations(
+        "change a certificate of a material, add a document to it",
+        (
+            "GET certificates.edit",
+            "POST certificates.edit",
+            "GET documents_adding.to_certificate",
+            "POST documents_adding.to_certificate",
+        ),
+        EDITORS,
+    ),
     OfOrganisations(
         "change a person's role or account, make or withdraw a link",
         (
@@ -172,6 +222,8 @@ WITHOUT_THING = (
             "GET evidence.index",
             "GET to_look_at.index",
             "GET demand.index",
+            "GET documents.index",
+            "GET certificates.index",
             "GET log.index",
             "GET account.show",
             "GET uploads.template",
@@ -199,12 +251,14 @@ WITHOUT_THING = (
         ALL,
     ),
     WithoutThing(
-        "add a building or a test, hand in an upload",
+        "add a building, a test or a certificate, hand in an upload",
         (
             "GET building.new",
             "POST building.new",
             "GET evidence.new",
             "POST evidence.new",
+            "GET certificates.new",
+            "POST certificates.new",
             "GET uploads.index",
             "POST uploads.hand_in",
         ),
@@ -253,6 +307,8 @@ RUN_BY_THE_OPERATOR = {
     "classify",
     "db upgrade",
     "demo",
+    "documents add",
+    "documents verify",
     "import",
     "log verify",
     "people first-administrator",
@@ -261,3 +317,6 @@ RUN_BY_THE_OPERATOR = {
     "template",
 }
 """Commands of whoever may reach the database anyway."""
+
+TABLES = (OF_BUILDINGS, OF_TESTS, OF_DOCUMENTS, OF_ORGANISATIONS, WITHOUT_THING)
+"""Everything that needs signing in."""

@@ -50,6 +50,9 @@ def _of_building(endpoint: str, building: int, zone: int) -> str:
         "looking_back.show": f"/buildings/{building}/as-of?day={_DAY}",
         "looking_back.pack": f"/buildings/{building}/as-of/pack.xlsx?day={_DAY}",
         "building.edit": f"/buildings/{building}/edit",
+        "documents.missing": f"/buildings/{building}/missing-documents",
+        "documents_adding.to_building": f"/buildings/{building}/documents/new",
+        "documents_adding.to_zone": f"/zones/{zone}/documents/new",
         "zone.new": f"/buildings/{building}/zones/new",
         "zone.show": f"/zones/{zone}",
         "zone.edit": f"/zones/{zone}/edit",
@@ -68,6 +71,16 @@ def _of_test(endpoint: str, test: int) -> str:
         "consents.index": f"/tests/{test}/consents",
         "standing.change": f"/tests/{test}/standing",
         "outcome.settle": f"/tests/{test}/outcome",
+        "documents_adding.to_test": f"/tests/{test}/documents/new",
+    }[endpoint]
+
+
+def _of_document(world: World, endpoint: str, thing: tuple[str, str] | None) -> str:
+    document, support = world.documents[thing] if thing else (MISSING, MISSING)
+    return {
+        "documents.show": f"/documents/{document}",
+        "documents.file": f"/documents/{document}/file",
+        "documents.detach": f"/documents/supports/{support}/detach",
     }[endpoint]
 
 
@@ -81,7 +94,11 @@ def _of_organisation(looking: Looking, endpoint: str, whose: str) -> str:
     if endpoint.startswith("uploads."):
         token = _UNKNOWN_UPLOAD if missing else looking.upload_of(whose)
         return f"/upload/{token}" + ("/forget" if endpoint == "uploads.forget" else "")
+    paper = world.certificates.get(whose, MISSING)
     return {
+        "certificates.show": f"/certificates/{paper}",
+        "certificates.edit": f"/certificates/{paper}/edit",
+        "documents_adding.to_certificate": f"/certificates/{paper}/documents/new",
         "people.set_role": f"/people/{person}/role",
         "people.deactivate": f"/people/{person}/deactivate",
         "people.reactivate": f"/people/{person}/reactivate",
@@ -100,6 +117,9 @@ def _without_thing(endpoint: str) -> str:
         "evidence.index": "/evidence",
         "to_look_at.index": "/reopened",
         "demand.index": "/demand",
+        "documents.index": "/documents",
+        "certificates.index": "/certificates",
+        "certificates.new": "/certificates/new",
         "log.index": "/log",
         "classify.index": "/classify",
         "classify.judge": "/classify",
@@ -133,6 +153,9 @@ def cases(looking: Looking, who: str, named: str) -> Iterator[Case]:
     for of_test in table.OF_TESTS:
         if named in of_test.endpoints:
             yield from _test_cases(looking.world, who, endpoint, of_test)
+    for of_document in table.OF_DOCUMENTS:
+        if named in of_document.endpoints:
+            yield from _document_cases(looking.world, who, endpoint, of_document)
     for of_organisation in table.OF_ORGANISATIONS:
         if named in of_organisation.endpoints:
             for state, whose in (("own", who), ("foreign", "south"), ("missing", "missing")):
@@ -172,9 +195,24 @@ def _test_cases(world: World, who: str, endpoint: str, row: table.OfTests) -> It
     yield Case("missing", _of_test(endpoint, MISSING), row.foreign)
 
 
+def _document_cases(
+    world: World, who: str, endpoint: str, row: table.OfDocuments
+) -> Iterator[Case]:
+    cells: dict[str, tuple[tuple[str, str] | None, str]] = {
+        "own": ((who, "edit" if who == "north" else "home"), row.own),
+        "foreign": (("south", "home"), row.foreign),
+        "missing": (None, row.foreign),
+    }
+    if who == "consult":
+        cells |= {"read": (("north", "read"), row.read), "edit": (("north", "edit"), row.edit)}
+        cells |= {name: (("north", name), row.kept) for name in ("kept", "taken", "over", "early")}
+        cells |= {"of a further consultancy": (("rival", "edit"), row.edit)}
+    for state, (thing, cell) in cells.items():
+        yield Case(state, _of_document(world, endpoint, thing), cell)
+
+
 def _named_in_table() -> list[str]:
-    rows = (*table.OF_BUILDINGS, *table.OF_TESTS, *table.OF_ORGANISATIONS, *table.WITHOUT_THING)
-    return [named for row in rows for named in row.endpoints]
+    return [named for rows in table.TABLES for row in rows for named in row.endpoints]
 
 
 def _named_in_app(looking: Looking) -> list[str]:

@@ -23,17 +23,21 @@ _EVIDENCE = (
     r"CANARY-KEEPER-(NAME|PUBLISHED-.*|EVERYTHING-.*)",
     rf"CANARY-KEEPER-({_BY_REFERENCE})-REF",
 )
+# what a consultancy added to an owner's building for whoever may see it
+_ADDED = r"CANARY-RIVAL-EDIT-(FILE|PAPER|CONTENT)"
 MAY_SEE: dict[str, tuple[str, ...]] = {
     # whoever worked on an owner's building is known to its owner
     "north": (
         r"CANARY-NORTH-.*",
         r"CANARY-RIVAL-(NAME|PERSON-ENGINEER)",
         r"CANARY-(RIVAL|CONSULT)-ORGREF",
+        _ADDED,
         *_EVIDENCE,
     ),
     "consult": (
         r"CANARY-CONSULT-.*",
         r"CANARY-HELPER-ORGREF",
+        _ADDED,
         r"CANARY-NORTH-(READ|EDIT)-.*",
         r"CANARY-NORTH-(NAME|ORGREF|PERSON-ENGINEER)",
         # the owner's own report, by its reference: its zones lean on it
@@ -44,8 +48,18 @@ MAY_SEE: dict[str, tuple[str, ...]] = {
 }
 # an administrator shares with these, and so reads which there are
 _PARTNERS = r"CANARY-(CONSULT|RIVAL|HELPER|LAB|LAB2)-(NAME|ORGREF)"
-_LISTS = ("/", "/buildings", "/gaps", "/evidence", "/demand", "/log", "/sharing", "/people")
-_FILES = ("/buildings", "/gaps", "/evidence", "/demand", "/log")
+_LISTS = (
+    "/",
+    "/buildings",
+    "/gaps",
+    "/evidence",
+    "/demand",
+    "/documents",
+    "/log",
+    "/sharing",
+    "/people",
+)
+_FILES = ("/buildings", "/gaps", "/evidence", "/demand", "/documents", "/certificates", "/log")
 # each looks for a piece of a word that is somebody else's, without holding a whole one
 _SEARCHES = (
     "/buildings?text=anary-sou",
@@ -59,6 +73,10 @@ _SEARCHES = (
     "/evidence?sort=tested_on&format=csv",
     "/evidence?sort=leaning&format=csv",
     "/evidence?leaning=nearest&format=csv",
+    "/documents?text=north-kept",
+    "/documents?text=anary-sou&format=csv",
+    "/documents?supports=survey&format=xlsx",
+    "/certificates?text=anary-sou",
     "/log?actor=anary-riv",
     "/log?actor=anary-sou",
     "/gaps?owner=nobody",
@@ -77,7 +95,7 @@ def foreign(looking: Looking, text: str, who: str, *more: str) -> set[str]:
 
 
 def _pages(looking: Looking, who: str) -> Iterator[str]:
-    rows = (*table.OF_BUILDINGS, *table.OF_TESTS, *table.OF_ORGANISATIONS, *table.WITHOUT_THING)
+    rows = [row for rows in table.TABLES for row in rows]
     for named in (named for row in rows for named in row.endpoints if named.startswith("GET")):
         if named != "GET uploads.template":
             yield from (case.address for case in cases(looking, who, named))

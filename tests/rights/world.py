@@ -10,6 +10,8 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from portfolio.db.certificates import Certificate
+from portfolio.db.documents import Document, DocumentSupport
 from portfolio.db.life import Concerned, Reopened
 from portfolio.db.models import (
     Building,
@@ -24,11 +26,13 @@ from portfolio.db.models import (
 )
 from portfolio.db.people import BuildingGrant, DemandShare, Invitation, Person, SignIn
 from portfolio.db.states import states_of
+from portfolio.domain.documents import DocumentKind, FactKind, SeenBy
 from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Shows, Standing
 from portfolio.domain.rights import Access, Role
 from portfolio.domain.surveys import Basis
 from portfolio.services import coverage
 from portfolio.services.accounts import passwords
+from portfolio.services.documents.contents import contents_for
 from tests.web.portfolios import ON, wall
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -86,6 +90,9 @@ class World:
     invitations: dict[str, int] = field(default_factory=dict)
     grants: dict[str, int] = field(default_factory=dict)
     shares: dict[str, int] = field(default_factory=dict)
+    certificates: dict[str, int] = field(default_factory=dict)
+    #: the document and its support, by who added it and the building; "kept": not for others
+    documents: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
     tokens: dict[tuple[str, Role], str] = field(default_factory=dict)
 
 
@@ -120,6 +127,9 @@ class _Maker:
                 self._building(owner, name)
         self._tests()
         self._shares()
+        self._documents()
+        for name in (*BUILDINGS, "rival"):
+            self._certificate(name)
         coverage.refresh(self.session, ON)
         self._keys()
         return self.world
@@ -301,6 +311,55 @@ class _Maker:
                 granted_by=canary(name, "person"),
             )
             self.world.shares[name] = self._add(share).id
+
+    def _documents(self) -> None:
+        for owner, names in BUILDINGS.items():
+            for name in names:
+                self._document(owner, name, owner, name)
+        self._document("north", "kept", "north", "edit", seen_by=SeenBy.OWN)
+        self._document("rival", "edit", "north", "edit")
+        self._document("rival", "kept", "north", "edit", seen_by=SeenBy.OWN)
+
+    def _certificate(self, holder: str) -> None:
+        own = self.world.organisations[holder]
+        words = ("ref", "product", "material", "issued_by")
+        marked = {word: canary(holder, "certificate", word) for word in words}
+        row = self._add(Certificate(organisation_id=own, **marked))
+        self.world.certificates[holder] = row.id
+        self._log("certificate", row, own, holder)
+
+    def _document(
+        self, holder: str, name: str, owner: str, place: str, seen_by: SeenBy = SeenBy.WITH_FACT
+    ) -> None:
+        zone = self.world.zones[owner, place]
+        survey = self.session.scalars(sa.select(Survey.id).filter_by(zone_id=zone)).first() or 0
+        content = canary(holder, name, "content").encode()
+        row = self._add(
+            Document(
+                organisation_id=self.world.organisations[holder],
+                sha256=contents_for(self.session.get_bind().engine).put(content),
+                size=len(content),
+                media="application/octet-stream",
+                file_name=canary(holder, name, "file"),
+                kind=DocumentKind.REPORT,
+                reference=canary(holder, name, "paper"),
+                seen_by=seen_by,
+                added_by=canary(holder, "person", "engineer"),
+                added_on=ON,
+                supports=[
+                    DocumentSupport(
+                        fact=FactKind.SURVEY,
+                        fact_id=survey,
+                        building_id=self.world.buildings[owner, place],
+                        zone_id=zone,
+                        added_by=canary(holder, "person", "engineer"),
+                        added_on=ON,
+                    )
+                ],
+            )
+        )
+        self.world.documents[holder, name] = row.id, row.supports[0].id
+        self._log("document", row, self.world.organisations[holder], holder, row.file_name)
 
     def _grant(self, owner: str, name: str, to: str, **more: Any) -> None:
         row = self._add(

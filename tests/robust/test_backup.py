@@ -1,6 +1,8 @@
 """A backup is one picture, comes back equal on either database, and never half."""
 
+import hashlib
 import json
+import re
 import shutil
 import threading
 import zipfile
@@ -15,14 +17,20 @@ import sqlalchemy as sa
 from hypothesis import strategies as st
 
 from portfolio.db import models, people
+from portfolio.db.certificates import Certificate
 from portfolio.db.changelog import Actor, Entry, record
 from portfolio.db.people import Invitation
 from portfolio.db.session import engine_for, reading, writing
+from portfolio.domain.documents import DocumentKind, FactKind, SupportedFact
 from portfolio.domain.errors import InputError
+from portfolio.services.documents.adding import DocumentFacts, GivenContent, add_document
+from portfolio.services.documents.contents import contents_for
+from portfolio.services.documents.verifying import Verified, verify_documents
 from portfolio.services.keeping.archive import verify
 from portfolio.services.keeping.backup import backup
 from portfolio.services.keeping.restore import restore
 from portfolio.services.keeping.tables import tables_of
+from portfolio.services.viewer import LOCAL
 from tests.robust.processes import working
 from tests.robust.wholeness import faults_of, looking_into
 from tests.robust.worker import (
@@ -36,6 +44,8 @@ from tests.web.accounts import fill_people
 from tests.web.portfolios import Portfolio, fill_one_of_each, filling
 
 SIGN_INS = {"sign_in", "failed_sign_in"}
+PAPER, OTHER_PAPER = b"%PDF-1.7 a report" * 100, b"%PDF-1.7 another"
+PAPER_SHA256 = hashlib.sha256(PAPER).hexdigest()
 _Engines = Callable[[str], sa.Engine]
 
 
@@ -66,6 +76,16 @@ def _fill(url: str) -> None:
         changes = {"metres": (None, 18.6), "words": ("Straße", ["a", None, 1.5e22])}
         entry = Entry("changed", "building", 1, "TALL", 1, changes, "measured")
         record(session, Actor("A. Tester", 1, 1), [entry])
+        for content in (PAPER, OTHER_PAPER):
+            add_document(
+                session,
+                LOCAL,
+                contents_for(engine),
+                GivenContent("paper.pdf", content),
+                facts=DocumentFacts(DocumentKind.REPORT, on=NOON.date()),
+                supports=[SupportedFact(FactKind.TEST, 1)],
+                on=NOON.date(),
+            )
     engine.dispose()
 
 
@@ -109,6 +129,7 @@ def _share_and_sign_in(portfolio: Portfolio) -> None:
             ),
             models.Decision(zone_id=zone.id, ruling="Sound", reasons="r", **by),
             models.TestConsent(test_id=test.id, organisation_id=owner, consent="given", on=on),
+            Certificate(organisation_id=owner, ref="C-1", product="Panel", calorific_value=2.5),
         ]
     )
 
@@ -154,7 +175,9 @@ def first(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
 
 @pytest.fixture
 def filled(first: Path, opened: _Engines, tmp_path: Path) -> sa.Engine:
-    """A database with something in every table."""
+    """A database with something in every table, and its documents beside it."""
+    documents = tmp_path / "filled.sqlite.documents"
+    shutil.copytree(first / "portfolio.sqlite.documents", documents)
     return opened(
         f"sqlite:///{shutil.copy(first / 'portfolio.sqlite', tmp_path / 'filled.sqlite')}"
     )
@@ -326,8 +349,6 @@ def _rewritten(
 
 def _resigned(path: Path, name: str, change: Callable[[bytes], bytes]) -> Path:
     """The archive with one file changed and its hash made to fit."""
-    import hashlib
-
     with zipfile.ZipFile(path) as archive:
         content = change(archive.read(f"{name}.jsonl"))
 
@@ -422,6 +443,9 @@ def test_a_table_that_the_manifest_leaves_out_is_refused(filled: sa.Engine, kept
         {"format": 1, "revision": "0001", "made_at": "", "parts": [{"name": "event"}]},
         {"format": 1, "revision": "0001", "made_at": "", "parts": [7]},
         {"format": 1, "revision": "0001", "made_at": "", "parts": None},
+        {"format": 2, "revision": "0001", "made_at": "", "parts": [], "documents": [7]},
+        {"format": 2, "revision": "0001", "made_at": "", "parts": [], "documents": 7},
+        {"format": 0, "revision": "0001", "made_at": "", "parts": []},
     ],
 )
 def test_a_wrong_manifest_is_refused(filled: sa.Engine, kept: Path, manifest: Any) -> None:
@@ -444,7 +468,7 @@ def test_a_manifest_that_does_not_fit_its_tables_is_refused(
 @pytest.mark.parametrize(
     ("newer", "says"),
     [
-        ({"format": 2}, r"a newer program \(format 2"),
+        ({"format": 3}, r"a newer program \(format 3"),
         ({"revision": "9999"}, r"a newer program \(schema 9999\)"),
         ({"revision": ["0001"]}, "a newer program"),
         ({"revision": "../0001"}, "a newer program"),
@@ -453,8 +477,6 @@ def test_a_manifest_that_does_not_fit_its_tables_is_refused(
 def test_a_backup_of_a_newer_program_is_refused(
     filled: sa.Engine, kept: Path, newer: dict[str, Any], says: str
 ) -> None:
-    import re
-
     told = _refused(filled, _rewritten(kept, manifest=lambda found: found | newer))
     assert re.search(says, told)
     assert told.endswith("Nothing has been restored.")
@@ -522,3 +544,109 @@ def test_a_backup_of_every_table_names_every_table(filled: sa.Engine, kept: Path
     assert {part.name for part in verify(kept).parts} == tables
     shutil.copy(kept, kept.with_name("again.zip"))
     assert verify(kept.with_name("again.zip")) == verify(kept)
+
+
+# --- Documents -----------------------------------------------------------------------------------
+
+
+def _verified(engine: sa.Engine) -> Verified:
+    with reading(engine) as session:
+        return verify_documents(session, contents_for(engine))
+
+
+def _place(engine: sa.Engine, sha256: str = PAPER_SHA256) -> Path:
+    return contents_for(engine).folder / sha256[:2] / sha256
+
+
+def test_documents_come_back_with_the_rows(database_url: str, kept: Path, opened: _Engines) -> None:
+    engine = opened(database_url)
+    restore(engine, kept)
+    assert contents_for(engine).read(PAPER_SHA256) == PAPER
+    found = _verified(engine)
+    assert (found.documents, found.faults, found.strays) == (2, (), ())
+
+
+def test_a_document_is_in_the_backup_once_and_as_it_was(kept: Path) -> None:
+    with zipfile.ZipFile(kept) as archive:
+        names = [name for name in archive.namelist() if name.startswith("documents/")]
+        assert archive.read(f"documents/{PAPER_SHA256}") == PAPER
+    assert len(names) == len(verify(kept).documents) == 2
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (lambda content: content.replace(b"report", b"rapport"), "cannot be read"),
+        (lambda content: content.replace(b"report", b"repost"), "altered"),
+        (lambda content: b"", "cannot be read"),
+        (lambda content: None, "cannot be read"),
+    ],
+    ids=["longer", "altered", "empty", "gone"],
+)
+def test_a_damaged_document_in_a_backup_is_refused(
+    filled: sa.Engine, kept: Path, change: Callable[[bytes], bytes | None], says: str
+) -> None:
+    changed = _rewritten(
+        kept, parts=lambda name, old: change(old) if name.endswith(PAPER_SHA256) else old
+    )
+    with pytest.raises(InputError, match=says):
+        verify(changed)
+    assert f"document {PAPER_SHA256}" in _refused(filled, changed)
+    assert contents_for(filled).read(PAPER_SHA256) == PAPER
+
+
+def test_a_backup_without_a_document_that_its_rows_need_is_refused(
+    filled: sa.Engine, kept: Path
+) -> None:
+    changed = _rewritten(kept, manifest=lambda found: found | {"documents": []})
+    assert re.search(rf"lacks the documents .*{PAPER_SHA256}", _refused(filled, changed))
+
+
+@pytest.mark.parametrize("harm", ["gone", "damaged"])
+def test_no_backup_is_written_without_a_document_unless_it_is_left_out_on_purpose(
+    filled: sa.Engine, tmp_path: Path, harm: str
+) -> None:
+    _place(filled).unlink()
+    if harm == "damaged":
+        _place(filled).write_bytes(PAPER[:-1])
+    with pytest.raises(InputError, match=PAPER_SHA256):
+        backup(filled, tmp_path / "none.zip", NOON)
+    assert not list(tmp_path.glob("none.zip*"))
+
+    written = backup(filled, tmp_path / "without.zip", NOON, leave_out_damaged=True)
+    assert written.left_out == (PAPER_SHA256,)
+    before = _rows(filled)
+    restore(filled, tmp_path / "without.zip")
+    assert _rows(filled) == _without_sign_ins(before)
+    assert [fault.sha256 for fault in _verified(filled).faults] == [PAPER_SHA256]
+
+
+def test_a_restore_that_fails_leaves_files_that_nobody_refers_to_and_no_row_without_one(
+    database_url: str, kept: Path, opened: _Engines, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    engine = opened(database_url)
+
+    def _fail(*given: object) -> None:
+        raise OSError("No space left on device")
+
+    monkeypatch.setattr("portfolio.services.keeping.restore._swap_in", _fail)
+    with pytest.raises(OSError, match="No space"):
+        restore(engine, kept)
+    found = _verified(engine)
+    assert (found.documents, found.faults, len(found.strays)) == (0, (), 2)
+
+
+def test_a_backup_of_before_documents_is_still_read(
+    sqlite_url: str, opened: _Engines, tmp_path: Path
+) -> None:
+    engine = opened(sqlite_url)
+    take_in_estate(engine, estate("OLD"))
+    backup(engine, tmp_path / "new.zip", NOON)
+
+    def manifest(found: dict[str, Any]) -> dict[str, Any]:
+        kept = {key: found[key] for key in ("revision", "made_at", "parts")}
+        return kept | {"format": 1}
+
+    before = _rows(engine)
+    restore(engine, _rewritten(tmp_path / "new.zip", manifest=manifest))
+    assert _rows(engine) == before

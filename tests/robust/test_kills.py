@@ -10,13 +10,17 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db import models
+from portfolio.db.documents import Document
 from portfolio.db.session import engine_for
+from portfolio.services.documents.contents import Contents
+from portfolio.services.documents.verifying import verify_documents
 from portfolio.services.keeping.archive import verify
 from tests.robust.processes import working
 from tests.robust.wholeness import faults_of, looking_into
 from tests.robust.worker import (
     BUILDINGS,
     ZONES,
+    add_documents_without_end,
     back_up_without_end,
     edit_without_end,
     estate,
@@ -24,8 +28,8 @@ from tests.robust.worker import (
     take_in_estate,
 )
 
-# together fifty on each database
-IMPORTS, EDITS, BACKUPS = 18, 16, 16
+# together sixty on each database
+IMPORTS, EDITS, BACKUPS, DOCUMENTS = 18, 16, 16, 10
 LONGEST_MS = 400
 _WORK = Callable[[str, str, Any, Path], None]
 _CHECK = Callable[[Session, str, list[str]], None]
@@ -140,3 +144,20 @@ def test_a_killed_backup_never_has_its_final_name_unless_it_is_whole(
     _begin(database_url)
     _kill_at_random(back_up_without_end, database_url, tmp_path, BACKUPS, check)
     assert list(tmp_path.glob("*.unfinished")), "no backup was under way when it was killed"
+
+
+def test_a_kill_leaves_no_document_without_its_file(database_url: str, tmp_path: Path) -> None:
+    contents = Contents(tmp_path / "documents")
+
+    def check(session: Session, name: str, told: list[str]) -> None:
+        found = verify_documents(session, contents)
+        assert found.faults == ()
+        query = sa.select(Document.sha256).where(Document.added_by == name)
+        kept = set(session.scalars(query))
+        assert set(told) <= kept
+        # the one after the last may have been saved before it could be told
+        assert len(kept) - len(told) in (0, 1)
+
+    _begin(database_url)
+    saved = _kill_at_random(add_documents_without_end, database_url, tmp_path, DOCUMENTS, check)
+    assert saved > 0

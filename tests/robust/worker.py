@@ -3,6 +3,7 @@
 Each tells by its pipe what was saved, once the program has said that it was.
 """
 
+import hashlib
 import random
 import time
 from collections.abc import Callable
@@ -18,9 +19,12 @@ from sqlalchemy.orm import configure_mappers
 
 from portfolio.db import models
 from portfolio.db.session import engine_for, reading, writing
+from portfolio.domain.documents import DocumentKind, FactKind, SupportedFact
 from portfolio.domain.surveys import Basis, Survey
 from portfolio.reference.loader import load_reference
 from portfolio.services.building_page import building_page
+from portfolio.services.documents.adding import DocumentFacts, GivenContent, add_document
+from portfolio.services.documents.contents import Contents
 from portfolio.services.editing import StaleError
 from portfolio.services.editing_buildings import editable_building, save_building
 from portfolio.services.editing_zones import editable_zone, save_zone
@@ -105,6 +109,26 @@ def back_up_without_end(url: str, name: str, pipe: Connection, folder: Path) -> 
         path = folder / f"{name}-{number}.zip"
         backup(engine, path, NOON)
         pipe.send(path.name)
+
+
+def add_documents_without_end(url: str, name: str, pipe: Connection, folder: Path) -> None:
+    """Add one document after the other, telling the SHA-256 of each."""
+    engine, contents = engine_for(url), Contents(folder / "documents")
+    building = Ids.of(engine).buildings[0]
+    pipe.send(READY)
+    for number in count(1):
+        content = f"{name}-{number}".encode() * 20_000
+        with writing(engine) as session:
+            add_document(
+                session,
+                Viewer(name),
+                contents,
+                GivenContent("paper", content),
+                facts=DocumentFacts(DocumentKind.OTHER),
+                supports=[SupportedFact(FactKind.BUILDING, building)],
+                on=ON,
+            )
+        pipe.send(hashlib.sha256(content).hexdigest())
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,7 @@ SHEETS = (
     "To find out",
     "Tests",
     "Decisions",
+    "Documents",
     "Sources",
 )
 _FAILED = {"external_spread": Answer3.NOT_MET, "printed_outcome": Outcome.FAILED}

@@ -28,6 +28,8 @@ SUBJECTS = (
     "settlement",
     "decision",
     "test",
+    "document",
+    "certificate",
     "grant",
     "organisation",
     "person",

@@ -1,4 +1,7 @@
-"""The backup file: a ZIP of one JSON-lines file a table, and a manifest with their SHA-256."""
+"""The backup file: a ZIP of one JSON-lines file a table, the documents, and a manifest of all.
+
+Documents are named by their SHA-256; the manifest has the hash of every other file.
+"""
 
 from __future__ import annotations
 
@@ -7,14 +10,15 @@ import json
 import struct
 import zipfile
 import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 from portfolio.domain.errors import InputError
 
-FORMAT = 1
+FORMAT = 2
+"""Format 1 had no documents; it is still read."""
 MANIFEST = "manifest.json"
 # what reading a damaged ZIP raises: a flipped byte may ask for a password, for a method of packing
 # that there is not, or for a place before the beginning
@@ -43,13 +47,26 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
+class DocumentPart:
+    """The content of a document; `size` in bytes."""
+
+    sha256: str
+    size: int
+
+
+@dataclass(frozen=True, slots=True)
 class Manifest:
-    """What the archive holds. `revision` is the schema's; `made_at` an ISO moment in UTC."""
+    """What the archive holds. `revision` is the schema's; `made_at` an ISO moment in UTC.
+
+    `left_out` are the SHA-256 of documents whose files were missing or damaged at the time.
+    """
 
     format: int
     revision: str
     made_at: str
     parts: tuple[Part, ...]
+    documents: tuple[DocumentPart, ...] = ()
+    left_out: tuple[str, ...] = ()
 
 
 class ArchiveWriter:
@@ -59,6 +76,7 @@ class ArchiveWriter:
         self._zip = zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED)
         self._revision, self._made_at = revision, made_at
         self._parts: list[Part] = []
+        self._documents: list[DocumentPart] = []
 
     def add(self, table: str, rows: Iterable[dict[str, Any]]) -> None:
         """Write one table's rows."""
@@ -71,9 +89,16 @@ class ArchiveWriter:
                 count += 1
         self._parts.append(Part(table, count, digest.hexdigest()))
 
-    def close(self) -> Manifest:
+    def add_document(self, sha256: str, content: bytes) -> None:
+        """Write the content of a document."""
+        self._zip.writestr(_document_name(sha256), content)
+        self._documents.append(DocumentPart(sha256, len(content)))
+
+    def close(self, left_out: Sequence[str] = ()) -> Manifest:
         """Write the manifest and close the file."""
-        manifest = Manifest(FORMAT, self._revision, self._made_at, tuple(self._parts))
+        parts, documents = tuple(self._parts), tuple(self._documents)
+        about = FORMAT, self._revision, self._made_at
+        manifest = Manifest(*about, parts, documents, tuple(left_out))
         self._zip.writestr(MANIFEST, json.dumps(asdict(manifest), indent=1))
         self._zip.close()
         return manifest
@@ -93,12 +118,16 @@ def read_manifest(path: Path) -> Manifest:
             str(found["revision"]),
             str(found["made_at"]),
             tuple(Part(**part) for part in found["parts"]),
+            tuple(DocumentPart(**part) for part in found.get("documents", ())),
+            tuple(str(sha256) for sha256 in found.get("left_out", ())),
         )
+        if manifest.format < 1:
+            raise ValueError
     except FileNotFoundError as error:
         raise InputError(f"{path.name} cannot be opened: {error.strerror}.") from error
     except _DAMAGE as error:
         raise InputError(f"{path.name} is no backup of this program, or it is damaged.") from error
-    if manifest.format != FORMAT:
+    if manifest.format > FORMAT:
         raise InputError(
             f"{path.name} was written by a newer program (format {manifest.format}, this one "
             f"reads {FORMAT}). Nothing has been restored."
@@ -116,6 +145,8 @@ def verify(path: Path) -> Manifest:
             count += 1
         if (count, digest.hexdigest()) != (part.rows, part.sha256):
             raise InputError(f"{path.name} is damaged: {part.name} is not as it was written.")
+    for document in manifest.documents:
+        document_of(path, document)
     return manifest
 
 
@@ -123,6 +154,26 @@ def rows_of(path: Path, part: Part) -> Iterator[dict[str, Any]]:
     """The rows of one table."""
     for line in _lines(path, part):
         yield json.loads(line)
+
+
+def document_of(path: Path, document: DocumentPart) -> bytes:
+    """The content of a document. Raises InputError where it is not as it was written."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            name = _document_name(document.sha256)
+            if archive.getinfo(name).file_size != document.size:
+                raise EOFError
+            content = archive.read(name)
+    except _DAMAGE as error:
+        told = f"{path.name} is damaged: document {document.sha256} cannot be read."
+        raise InputError(told) from error
+    if hashlib.sha256(content).hexdigest() != document.sha256:
+        raise InputError(f"{path.name} is damaged: document {document.sha256} has been altered.")
+    return content
+
+
+def _document_name(sha256: str) -> str:
+    return f"documents/{sha256}"
 
 
 def _lines(path: Path, part: Part) -> Iterator[bytes]:

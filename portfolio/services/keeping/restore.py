@@ -8,10 +8,12 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from portfolio.db.append_only import lifted
+from portfolio.db.documents import Document
 from portfolio.db.people import FailedSignIn, Invitation, SignIn
 from portfolio.db.session import engine_for, is_known_revision, upgrade
 from portfolio.domain.errors import InputError
-from portfolio.services.keeping.archive import Manifest, rows_of, verify
+from portfolio.services.documents.contents import contents_for
+from portfolio.services.keeping.archive import Manifest, document_of, rows_of, verify
 from portfolio.services.keeping.tables import rows_in, rows_out, tables_of
 
 _NOT_BROUGHT_BACK = {SignIn.__tablename__, FailedSignIn.__tablename__}
@@ -21,6 +23,9 @@ _NO_ROWS = (sa.exc.SQLAlchemyError, KeyError, TypeError, ValueError, AttributeEr
 
 def restore(engine: sa.Engine, path: Path) -> Manifest:
     """Replace everything in the store by the backup, in one transaction.
+
+    Files of documents come first, so that no row is without its own; those of documents that are
+    not in the backup stay where they are.
 
     The store must be at this program's schema; the backup may be older. Nobody is signed in
     afterwards, and no link to join is open: whoever was signed in then may have been signed out
@@ -37,6 +42,10 @@ def restore(engine: sa.Engine, path: Path) -> Manifest:
     with tempfile.TemporaryDirectory() as folder:
         aside = _aside(Path(folder), path, manifest)
         try:
+            _check_documents(aside, path, manifest)
+            contents = contents_for(engine)
+            for document in manifest.documents:
+                contents.put(document_of(path, document))
             _swap_in(engine, aside)
         except (sa.exc.DataError, sa.exc.IntegrityError) as error:
             raise InputError(
@@ -75,6 +84,18 @@ def _fill(engine: sa.Engine, path: Path, manifest: Manifest) -> None:
             _empty(connection, tables)
             for table in tables:
                 rows_in(connection, table, rows_of(path, parts[table.name]))
+
+
+def _check_documents(aside: sa.Engine, path: Path, manifest: Manifest) -> None:
+    """Raise InputError where a document has neither its content in the backup nor is left out."""
+    there = {document.sha256 for document in manifest.documents} | set(manifest.left_out)
+    with aside.connect() as connection:
+        needed = set(connection.scalars(sa.select(Document.sha256)))
+    if lost := sorted(needed - there):
+        raise InputError(
+            f"{path.name} is damaged: it lacks the documents {', '.join(lost)}. "
+            "Nothing has been restored."
+        )
 
 
 def _swap_in(engine: sa.Engine, aside: sa.Engine) -> None:

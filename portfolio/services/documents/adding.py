@@ -1,0 +1,281 @@
+"""Adds documents, says what each supports, and takes that back with a reason.
+
+The same content added again is the same document of that organisation; what another organisation
+holds is never looked at, so that nobody learns of it by adding a file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db import changelog
+from portfolio.db.documents import Document, DocumentSupport
+from portfolio.domain.documents import (
+    HAVE_LAYERS,
+    LARGEST_MB,
+    DocumentKind,
+    SeenBy,
+    SupportedFact,
+    media_of,
+    shown_name,
+)
+from portfolio.domain.errors import InputError, NotFoundError, Problem
+from portfolio.domain.rights import Right
+from portfolio.services.documents.contents import Contents
+from portfolio.services.documents.facts import Place, place_of, places_of
+from portfolio.services.viewer import Viewer
+
+LARGEST = LARGEST_MB * 1024 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class DocumentFacts:
+    """What is said of a document when it is added. `on` is the day that it bears."""
+
+    kind: DocumentKind
+    reference: str = ""
+    on: date | None = None
+    seen_by: SeenBy = SeenBy.OWN
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What became of a document: `was_held` where this organisation had the same content."""
+
+    id: int
+    name: str
+    was_held: bool
+    newly_supported: int
+
+
+@dataclass(frozen=True, slots=True)
+class GivenContent:
+    """A file as it was handed in."""
+
+    name: str
+    content: bytes
+
+
+def add_document(
+    session: Session,
+    viewer: Viewer,
+    contents: Contents,
+    given: GivenContent,
+    *,
+    facts: DocumentFacts,
+    supports: Sequence[SupportedFact],
+    on: date,
+) -> Added:
+    """Keep a document and what it supports, which is at least one fact.
+
+    A document that the organisation holds keeps what was first said of it. Raises NotFoundError,
+    ForbiddenError, InputError; then nothing was kept, at most a file that nobody refers to.
+    """
+    places = _places_to_support(session, viewer, supports)
+    name = _checked(given, facts, on)
+    # the file first: a row never refers to a file that is not there
+    sha256 = contents.put(given.content)
+    row = Document(
+        organisation_id=viewer.organisation_id or places[0].organisation_id,
+        sha256=sha256,
+        size=len(given.content),
+        media=media_of(given.content),
+        file_name=name,
+        kind=facts.kind,
+        reference=facts.reference,
+        on=facts.on,
+        seen_by=facts.seen_by,
+        added_by=viewer.name,
+        added_on=on,
+    )
+    held = _held(session, row) or _kept(session, viewer, row)
+    kept = held or row
+    newly = _support(session, viewer, kept, supports=supports, places=places, on=on)
+    return Added(kept.id, kept.file_name, held is not None, newly)
+
+
+def attach(
+    session: Session,
+    viewer: Viewer,
+    document_id: int,
+    supports: Sequence[SupportedFact],
+    on: date,
+) -> Added:
+    """Let a document of one's own support more facts.
+
+    Raises NotFoundError, ForbiddenError, InputError.
+    """
+    row = _own(session, viewer, document_id)
+    places = _places_to_support(session, viewer, supports)
+    newly = _support(session, viewer, row, supports=supports, places=places, on=on)
+    return Added(row.id, row.file_name, True, newly)
+
+
+def detach(session: Session, viewer: Viewer, support_id: int, reason: str) -> Place:
+    """Take back that a document supports a fact, which is returned; the document is kept.
+
+    Whoever may change the fact may do so, whoever's document it is. Raises NotFoundError,
+    ForbiddenError, InputError without a reason.
+    """
+    row = session.get(DocumentSupport, support_id)
+    if row is None:
+        raise NotFoundError("There is no such document.")
+    fact = SupportedFact(row.fact, row.fact_id, row.layer)
+    place = place_of(session, fact)
+    document = row.document
+    if not viewer.sees(document.organisation_id) and document.seen_by is SeenBy.OWN:
+        raise NotFoundError("There is no such document.")
+    place.require(viewer, Right.EDIT)
+    if not reason.strip():
+        raise InputError([Problem("Say why it no longer supports this.", column="reason")])
+    document.supports.remove(row)
+    session.flush()
+    told = {"supports": (words_of(place, fact.layer), None)}
+    _log(session, viewer, document, "detached", told, reason=reason.strip())
+    return place
+
+
+def words_of(place: Place, layer: int) -> str:
+    """A fact in words, with the layer where it is one."""
+    return f"{place.full_words}, layer {layer}" if layer else place.full_words
+
+
+def _own(session: Session, viewer: Viewer, document_id: int) -> Document:
+    row = session.get(Document, document_id)
+    if row is None:
+        raise NotFoundError("There is no such document.")
+    viewer.require(Right.EDIT, row.organisation_id, what="document")
+    return row
+
+
+def _held(session: Session, row: Document) -> Document | None:
+    """The document that the organisation has of the same content."""
+    same = {"organisation_id": row.organisation_id, "sha256": row.sha256}
+    return session.scalar(sa.select(Document).filter_by(**same))
+
+
+def _kept(session: Session, viewer: Viewer, row: Document) -> Document | None:
+    """Write a new document; of two who add the same at once, the later gets the earlier one's."""
+    try:
+        with session.begin_nested():
+            session.add(row)
+    except sa.exc.IntegrityError:
+        held = _held(session, row)
+        if held is None:
+            raise
+        return held
+    told = {
+        "file": (None, row.file_name),
+        "SHA-256": (None, row.sha256),
+        "kind": (None, row.kind),
+        "reference": (None, row.reference),
+        "date": (None, row.on),
+        "seen by": (None, row.seen_by),
+    }
+    _log(session, viewer, row, "created", {key: told[key] for key in told if told[key][1]})
+    return None
+
+
+def _places_to_support(
+    session: Session, viewer: Viewer, supports: Sequence[SupportedFact]
+) -> list[Place]:
+    """The place of each fact, in their order, once it is sure that the viewer may change it."""
+    if not supports:
+        raise InputError([Problem("Choose what it supports.", column="supports")])
+    known = places_of(session, supports)
+    found = []
+    for fact in supports:
+        place = known.get((fact.kind, fact.id))
+        if place is None:
+            raise NotFoundError("There is no such fact.")
+        place.require(viewer, Right.EDIT)
+        if fact.layer and not (fact.kind in HAVE_LAYERS and fact.layer <= place.layers):
+            problem = Problem(
+                "This has no such layer.", f"a layer from 1 to {place.layers}", column="layer"
+            )
+            raise InputError([problem])
+        found.append(place)
+    return found
+
+
+def _checked(given: GivenContent, facts: DocumentFacts, on: date) -> str:
+    """The name to show. Raises InputError with everything wrong."""
+    name, problems = shown_name(given.name), []
+    if not name:
+        problems.append(Problem("The file has no name.", column="file"))
+    if not given.content:
+        problems.append(Problem("The file is empty.", column="file"))
+    if len(given.content) > LARGEST:
+        message = f"The file is too large: a document has up to {LARGEST_MB} MB."
+        problems.append(Problem(message, column="file"))
+    if facts.on is not None and facts.on > on:
+        problems.append(Problem("This day has not come yet.", column="on"))
+    if problems:
+        raise InputError(problems)
+    return name
+
+
+def _support(
+    session: Session,
+    viewer: Viewer,
+    row: Document,
+    *,
+    supports: Sequence[SupportedFact],
+    places: Sequence[Place],
+    on: date,
+) -> int:
+    """Add what the document does not support yet, and tell how many that were."""
+    # two who let it support the same at once come one after the other
+    session.execute(sa.select(Document.id).filter_by(id=row.id).with_for_update())
+    session.expire(row, ["supports"])
+    known = {(s.fact, s.fact_id, s.layer) for s in row.supports}
+    added = []
+    for fact, place in zip(supports, places, strict=True):
+        key = (fact.kind, fact.id, fact.layer)
+        if key in known:
+            continue
+        known.add(key)
+        row.supports.append(
+            DocumentSupport(
+                fact=fact.kind,
+                fact_id=fact.id,
+                layer=fact.layer,
+                building_id=place.building_id,
+                zone_id=place.zone_id,
+                test_id=place.test_id,
+                certificate_id=place.certificate_id,
+                added_by=viewer.name,
+                added_on=on,
+            )
+        )
+        added.append(words_of(place, fact.layer))
+    if added:
+        session.flush()
+        _log(session, viewer, row, "attached", {"supports": (None, added)})
+    return len(added)
+
+
+def _log(
+    session: Session,
+    viewer: Viewer,
+    row: Document,
+    action: str,
+    told: Mapping[str, tuple[object, object]],
+    *,
+    reason: str = "",
+) -> None:
+    entry = changelog.Entry(
+        action,
+        "document",
+        row.id,
+        row.reference or row.file_name,
+        row.organisation_id,
+        told,
+        reason,
+    )
+    changelog.record(session, viewer.actor, [entry])
