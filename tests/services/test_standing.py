@@ -68,7 +68,7 @@ def effects(estate: Estate, facts: StandingFacts = WITHDRAWN) -> Effects:
         return effects_of(session, estate.viewer("holder"), the_test(estate), facts, ON)
 
 
-def listed(estate: Estate, organisation: str, *, open_only: bool = True) -> list[Reopened]:
+def _listed(estate: Estate, organisation: str, *, open_only: bool = True) -> list[Reopened]:
     with estate.reading() as session:
         found = reopened(session, estate.viewer(organisation), open_only=open_only)
         assert found.total == len(found.rows)
@@ -98,26 +98,26 @@ def test_what_was_told_beforehand_is_what_happens(estate: Estate) -> None:
     foretold = {change.zone_ref: change.after for change in effects(estate).zones}
     change(estate)
     after = {
-        row.subject_ref.split(" / ")[1]: row.after for row in listed(estate, "holder") if row.after
+        row.subject_ref.split(" / ")[1]: row.after for row in _listed(estate, "holder") if row.after
     }
     assert after == foretold
 
 
 def test_everything_that_leans_on_it_is_re_opened_and_nothing_else(estate: Estate) -> None:
     change(estate)
-    assert [row.subject_ref for row in listed(estate, "holder")] == [
+    assert [row.subject_ref for row in _listed(estate, "holder")] == [
         "B-1 / Z-1",
         "B-1 / Z-2",
         "T-2",
     ]
-    [theirs] = listed(estate, "other")
+    [theirs] = _listed(estate, "other")
     assert (theirs.subject_ref, theirs.before) == ("B-9 / Z-9", "covered")
     assert theirs.because == "Test T-1 is withdrawn since 2026-03-01"
 
 
 def test_others_are_told_that_it_fell_and_not_the_holders_reason(estate: Estate) -> None:
     change(estate)
-    [theirs] = listed(estate, "other")
+    [theirs] = _listed(estate, "other")
     with estate.reading() as session:
         logged = session.scalars(
             sa.select(Event).where(Event.organisation_id == estate.organisation("other"))
@@ -165,7 +165,7 @@ def test_what_stands_again_is_re_opened_too_and_covers_again(estate: Estate) -> 
     change(estate)
     change(estate, StandingFacts(Standing.LIVE, ON, "The wiring was right after all."))
     assert coverages(estate) == before
-    assert sorted(row.after for row in listed(estate, "other"))[0] == "covered"
+    assert sorted(row.after for row in _listed(estate, "other"))[0] == "covered"
     with estate.reading() as session:
         kept = session.scalars(sa.select(StandingChange).order_by(StandingChange.id)).all()
     assert [(row.before, row.standing) for row in kept] == [
@@ -195,7 +195,7 @@ def test_a_change_without_its_reasons_is_refused_whole(
         with pytest.raises(InputError) as refused:
             attempt(estate, facts)
         assert [problem.column for problem in refused.value.problems] == [column]
-    assert (coverages(estate), listed(estate, "holder")) == (before, [])
+    assert (coverages(estate), _listed(estate, "holder")) == (before, [])
 
 
 def test_only_the_holder_changes_it(estate: Estate) -> None:
@@ -221,8 +221,8 @@ def test_a_record_that_is_corrected_re_opens_what_leaned_on_it(estate: Estate) -
             found = editable_test(session, viewer, wanted)
             facts = replace(found.facts, **changes)  # type: ignore[arg-type]
             save_test(session, viewer, wanted, facts, revision=found.revision, on=ON)
-        assert len(listed(estate, "holder")) == expected
-    assert {row.because for row in listed(estate, "other")} == {
+        assert len(_listed(estate, "holder")) == expected
+    assert {row.because for row in _listed(estate, "other")} == {
         "The record of test T-1 was corrected"
     }
 
@@ -231,21 +231,21 @@ def test_a_consent_that_runs_out_re_opens_what_is_the_askers_only(estate: Estate
     with estate.writing() as session:
         session.execute(sa.text("UPDATE test_consent SET until = :day"), {"day": date(2026, 3, 1)})
     renew(estate.engine, ON + timedelta(days=1))
-    [theirs] = listed(estate, "other")
+    [theirs] = _listed(estate, "other")
     assert (theirs.subject_ref, theirs.because) == (
         "B-9 / Z-9",
         "The consent to lean on test T-1 has ended",
     )
-    assert listed(estate, "holder") == []
+    assert _listed(estate, "holder") == []
 
 
 def test_what_was_looked_at_is_open_no_more(estate: Estate) -> None:
     change(estate)
-    first, *rest = listed(estate, "holder")
+    first, *rest = _listed(estate, "holder")
     with estate.writing() as session:
         looked_at(session, estate.viewer("holder"), first.id, " A new test is asked for. ", ON)
-    assert [row.id for row in listed(estate, "holder")] == [row.id for row in rest]
-    kept = next(row for row in listed(estate, "holder", open_only=False) if row.id == first.id)
+    assert [row.id for row in _listed(estate, "holder")] == [row.id for row in rest]
+    kept = next(row for row in _listed(estate, "holder", open_only=False) if row.id == first.id)
     assert (kept.looked_on, kept.note) == (ON, "A new test is asked for.")
     with pytest.raises(InputError), estate.writing() as session:
         looked_at(session, estate.viewer("holder"), first.id, "Again", ON)
@@ -253,7 +253,7 @@ def test_what_was_looked_at_is_open_no_more(estate: Estate) -> None:
 
 def test_looking_needs_a_note_the_role_and_the_thing(estate: Estate) -> None:
     change(estate)
-    row = listed(estate, "holder")[0]
+    row = _listed(estate, "holder")[0]
     for viewer, note, error in (
         (estate.viewer("holder"), "  ", InputError),
         (estate.viewer("holder", Role.READER), "Seen", ForbiddenError),
@@ -261,7 +261,7 @@ def test_looking_needs_a_note_the_role_and_the_thing(estate: Estate) -> None:
     ):
         with pytest.raises(error), estate.writing() as session:
             looked_at(session, viewer, row.id, note, ON)
-    assert [found.looked_on for found in listed(estate, "holder")] == [None] * 3
+    assert [found.looked_on for found in _listed(estate, "holder")] == [None] * 3
 
 
 def test_published_evidence_re_opens_everybodys_zones(estate: Estate) -> None:
@@ -271,4 +271,4 @@ def test_published_evidence_re_opens_everybodys_zones(estate: Estate) -> None:
         row.consent = Consent.PUBLISHED
         portfolio.zone(portfolio.building(third, ref="B-5"), ref="Z-5")
     change(estate)
-    assert [row.subject_ref for row in listed(estate, "third")] == ["B-5 / Z-5"]
+    assert [row.subject_ref for row in _listed(estate, "third")] == ["B-5 / Z-5"]

@@ -5,7 +5,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
+from portfolio.domain.evidence import Answer3, Consent, EvidenceKind, Holding, Outcome, Standing
 from portfolio.domain.heights import HeightClaim
 from portfolio.domain.measures import read_value
 from portfolio.domain.parameters import (
@@ -147,6 +147,10 @@ TESTS = st.builds(
     TEXTS,
     st.sampled_from(Outcome),
     *[TEXTS] * 4,
+    st.sampled_from(EvidenceKind),
+    *[TEXTS] * 3,
+    MAYBE_DAYS,
+    COUNTS,
     st.sampled_from(Standing),
     TEXTS,
     st.sampled_from(Holding),
