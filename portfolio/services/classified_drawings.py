@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from portfolio.domain.channel_record import gap_for
 from portfolio.domain.classified import ChannelFinding, Classified
@@ -18,35 +19,59 @@ from portfolio.drawings.trace_chart import (
 from portfolio.reference.loader import load_reference
 from portfolio.services.classified_groups import Group, groups_of, limit_words
 from portfolio.services.classifying import ClassifiedLog
+from portfolio.services.drawn_part import WHOLE, DrawnPart
 
 _A_MINUTE = 60.0
 
 
-def chart_drawings(classified: ClassifiedLog, *, width: float = 360) -> tuple[str, ...]:
-    """A chart for each level and side, as SVG texts, from below."""
+def chart_drawings(
+    classified: ClassifiedLog, *, width: float = 360, part: DrawnPart = WHOLE
+) -> tuple[str, ...]:
+    """A chart for each level and side that the part has channels of, as SVG texts, from below."""
+    channels = classified.log.channels
     return tuple(
-        trace_chart(_chart(classified, group), id_prefix=f"chart-{number}", width=width)
+        trace_chart(_chart(classified, group, part), id_prefix=f"chart-{number}", width=width)
         for number, group in enumerate(groups_of(classified.found), start=1)
+        if any(part.shows(channels[at].name) for at in group.places)
     )
 
 
-def _chart(classified: ClassifiedLog, group: Group) -> TraceChart:
+def _chart(classified: ClassifiedLog, group: Group, part: DrawnPart) -> TraceChart:
     log, found = classified.log, classified.found
     count = log.samples_in_order
-    times = tuple((log.times_s[:count] - _zero(log)).tolist())
+    times = (log.times_s[:count] - _zero(log)).tolist()
+    kept = [at for at, time in enumerate(times) if part.holds(time)]
     traces = tuple(
-        DrawnTrace(f"{one.name}, {one.place}", times, _readings(one, count))
-        for one in (log.channels[at] for at in group.places)
+        DrawnTrace(
+            f"{one.name}, {one.place}",
+            tuple(times[at] for at in kept),
+            tuple(readings[at] for at in kept),
+        )
+        for one, readings in (
+            (log.channels[at], _readings(log.channels[at], count)) for at in group.places
+        )
+        if part.shows(one.name)
     )
     hold = found.criteria_set.start.limit.hold_s
     return TraceChart(
         group.title,
         traces,
-        _limits(found, group),
-        _moments(found),
+        tuple(_within(limit, part) for limit in _limits(found, group) if _begins(limit, part)),
+        tuple(moment for moment in _moments(found) if part.holds(moment.at_s)),
         "min from ignition" if log.ignition_s is not None else "min from the first sample",
         gap_for(hold),
     )
+
+
+def _begins(limit: DrawnLimit, part: DrawnPart) -> bool:
+    """Whether any of the stretch of a limit is drawn."""
+    ends = math.inf if limit.until_s is None else limit.until_s
+    return limit.from_s <= part.until_minute * _A_MINUTE and ends >= part.from_minute * _A_MINUTE
+
+
+def _within(limit: DrawnLimit, part: DrawnPart) -> DrawnLimit:
+    begins = max(limit.from_s, part.from_minute * _A_MINUTE)
+    return replace(limit, from_s=begins)
 
 
 def _zero(log: Log) -> float:

@@ -14,6 +14,7 @@ from portfolio.services.classified_tables import (
     start_words,
 )
 from portfolio.services.classifying import STANDARD, ClassifiedLog
+from portfolio.services.drawn_part import WHOLE, DrawnPart
 from portfolio.sheets.writing import Table
 
 
@@ -51,8 +52,9 @@ def choices() -> Choices:
     return Choices(annexes, tuple(editions))
 
 
-def page_of(done: ClassifiedLog, minute: float | None) -> ClassifiedPage:
-    """The page of a log; the rig at a minute from ignition, or when it tells most."""
+def page_of(done: ClassifiedLog, minute: float | None, part: DrawnPart = WHOLE) -> ClassifiedPage:
+    """The page of a log; the rig at a minute from ignition, or when it tells most, and the charts
+    of a part of it."""
     found = done.found
     faults = [
         f"{one.channel.name}: {'; '.join(one.faults)}" for one in found.channels if one.faults
@@ -64,6 +66,6 @@ def page_of(done: ClassifiedLog, minute: float | None) -> ClassifiedPage:
         found.keeps_from_telling,
         (*done.notes, *found.remarks, *faults),
         (criteria_table(found), channels_table(found), observations_table(found)),
-        chart_drawings(done),
+        chart_drawings(done, part=part),
         rig_drawing(done, telling_minute(found) if minute is None else minute),
     )

@@ -20,6 +20,7 @@ from portfolio.services.documents.listing import (
 from portfolio.services.documents.missing import MissingSupport, missing_support
 from portfolio.services.documents.seeing import read_document
 from portfolio.services.handing_out import log_export
+from portfolio.services.kept_logs import may_be_log
 from portfolio.sheets.writing import Cell, Table
 from portfolio.web import downloads, labels, store
 from portfolio.web.filters import Option, Query
@@ -108,6 +109,7 @@ def show(document_id: int) -> ResponseReturnValue:
         form=FlaskForm(),
         address_of=address_of,
         is_image=line.row.media in RASTER,
+        may_be_log=may_be_log(line.row.file_name),
     )
 
 

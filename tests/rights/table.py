@@ -134,8 +134,8 @@ class OfDocuments:
 
 OF_DOCUMENTS = (
     OfDocuments(
-        "see a document, take its file",
-        ("GET documents.show", "GET documents.file"),
+        "see a document, take its file, have it judged as a log",
+        ("GET documents.show", "GET documents.file", "GET kept_log.show"),
         ALL,
         ALL,
         ALL,

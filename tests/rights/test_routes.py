@@ -79,6 +79,7 @@ def _of_document(world: World, endpoint: str, thing: tuple[str, str] | None) -> 
     document, support = world.documents[thing] if thing else (MISSING, MISSING)
     return {
         "documents.show": f"/documents/{document}",
+        "kept_log.show": f"/documents/{document}/log",
         "documents.file": f"/documents/{document}/file",
         "documents.detach": f"/documents/supports/{support}/detach",
     }[endpoint]
