@@ -10,6 +10,7 @@ import hypothesis
 import pytest
 import sqlalchemy as sa
 from hypothesis import strategies as st
+from sqlalchemy.orm import Session
 
 from portfolio.db.documents import Document, DocumentSupport
 from portfolio.db.models import Event
@@ -99,6 +100,23 @@ def test_a_content_is_written_whether_or_not_it_is_there(papers: Papers) -> None
     before = path.stat().st_ino
     papers.add(papers.estate.viewer("south"), papers.survey("S-south"))
     assert path.stat().st_ino != before
+
+
+def test_of_two_who_add_the_same_at_once_the_later_gets_the_earlier_ones(
+    papers: Papers, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    north, held, asked = papers.estate.viewer("north"), adding._held, []
+    first = papers.add(north, papers.survey("S-north"))
+
+    def not_yet(session: Session, row: Document) -> Document | None:
+        """As it looks to somebody who asks before the other has committed."""
+        asked.append(row)
+        return None if len(asked) == 1 else held(session, row)
+
+    monkeypatch.setattr(adding, "_held", not_yet)
+    second = papers.add(north, papers.test("T-north"))
+    assert (second.id, second.was_held, len(asked)) == (first.id, True, 2)
+    assert len(supports_of(papers, north, first.id)) == 2
 
 
 def test_adding_again_mends_a_damaged_file(papers: Papers) -> None:
