@@ -46,7 +46,9 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("organisation_id", sa.Integer(), nullable=False),
         sa.Column("building_id", sa.Integer(), nullable=True),
-        sa.Column("subject", _word("subject", "zone", "test", "pack"), nullable=False),
+        sa.Column(
+            "subject", _word("subject", "zone", "test", "pack", "certificate"), nullable=False
+        ),
         sa.Column("subject_id", sa.Integer(), nullable=False),
         sa.Column("subject_ref", sa.String(length=200), nullable=False),
         sa.Column("because", sa.String(length=400), nullable=False),

@@ -39,6 +39,7 @@ class Concerned(StrEnum):
     ZONE = "zone"
     TEST = "test"
     PACK = "pack"
+    CERTIFICATE = "certificate"
 
 
 class Reopened(Base):

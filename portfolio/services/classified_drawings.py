@@ -122,7 +122,8 @@ def telling_minute(found: Classified) -> float:
         default=None,
     )
     at = found.from_ignition(hottest.highest_at_s) if hottest else None
-    return 0.0 if at is None else round(at / _A_MINUTE, 3)
+    # up, never down: a moment earlier the channel had not read it yet
+    return 0.0 if at is None else math.ceil(at / _A_MINUTE * 1000) / 1000
 
 
 def rig_drawing(classified: ClassifiedLog, minute: float, *, width: float = 360) -> str:

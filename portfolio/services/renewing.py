@@ -19,6 +19,7 @@ from portfolio.db.models import Settlement, Survey, TestConsent, TestRecord, Zon
 from portfolio.db.session import reading, writing
 from portfolio.domain.evidence import Consent
 from portfolio.reference.loader import load_reference
+from portfolio.services.certificates_ending import certificates_ended, reopen_ended
 from portfolio.services.coverage import refresh
 from portfolio.services.editing import coverages
 from portfolio.services.reliance import is_visible
@@ -34,11 +35,13 @@ def renew(engine: sa.Engine, on: date) -> int:
     Nothing is written where nothing is due. Raises BusyError.
     """
     with reading(engine) as session:
-        if not zones_due(session, on):
+        if not zones_due(session, on) and not certificates_ended(session, on):
             return 0
     with writing(engine) as session:
         due = zones_due(session, on)
-        return _compute_again(session, due, on) if due else 0
+        compared = _compute_again(session, due, on) if due else 0
+        reopen_ended(session, CALENDAR, on)
+        return compared
 
 
 def _compute_again(session: Session, due: Collection[int], on: date) -> int:

@@ -68,6 +68,8 @@ def address(row: Reopened) -> str:
         return url_for("zone.show", zone_id=row.subject_id)
     if row.subject is Concerned.TEST:
         return url_for("evidence.show", test_id=row.subject_id)
+    if row.subject is Concerned.CERTIFICATE:
+        return url_for("certificates.show", certificate_id=row.subject_id)
     return url_for("building.show", building_id=row.building_id, _anchor="packs")
 
 

@@ -33,6 +33,14 @@ def test_it_is_judged_by_the_criteria_that_the_tests_record_names(
     assert external[4:7] == ["TC3", "8:19.3", "6:39.3"]
 
 
+def test_the_rig_is_drawn_when_the_hottest_channel_has_been_read(
+    client: FlaskClient, log: str
+) -> None:
+    rig = client.get(log).text.partition('class="drawing drawing-rig"')[2].partition("</svg>")[0]
+    assert "Rises 8:20 after ignition" in rig
+    assert ">700<" in rig
+
+
 def test_its_document_leads_to_it(client: FlaskClient, log: str) -> None:
     hrefs = [link.get("href") for link in Page(client.get("/documents/1").text).all("a")]
     assert log.partition("?")[0] in hrefs
