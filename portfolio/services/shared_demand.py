@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -15,7 +15,13 @@ from portfolio.domain.anonymity import height_in_words, may_name_owners, owners_
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.rights import Right
 from portfolio.reference.loader import load_reference
-from portfolio.services.demand import DemandGroup, DemandScope, groups_within, tested_within
+from portfolio.services.demand import (
+    DemandGroup,
+    DemandScope,
+    WhatToTest,
+    groups_within,
+    tested_within,
+)
 from portfolio.services.viewer import Viewer
 
 
@@ -76,6 +82,23 @@ def shared_test(session: Session, viewer: Viewer, key: str, on: date) -> SharedT
     found = tested_within(session, DemandScope(frozenset(shares)), key, on, most=0)
     owners = found.owner_ids
     named = [owner for owner in owners if shares[owner]] if may_name_owners(owners) else []
+    return _shared_test(session, found, key, named)
+
+
+def preview_of_group(
+    session: Session, viewer: Viewer, laboratory_ref: str, key: str, on: date
+) -> SharedTest:
+    """What a laboratory sees, or would see, of the viewer's own part of one group.
+
+    The zones are those that it sees once the viewer may be named and three owners are in the
+    group. Raises NotFoundError.
+    """
+    own = _own_for(session, viewer, laboratory_ref)
+    found = tested_within(session, DemandScope(frozenset({own})), key, on, most=0)
+    return _shared_test(session, found, key, [own])
+
+
+def _shared_test(session: Session, found: WhatToTest, key: str, named: Sequence[int]) -> SharedTest:
     # products are an owner's own words, by which it could be known
     contents = tuple(row for row in found.to_contain if not row[0].endswith(": product"))
     return SharedTest(_shared(found.group), contents, _named(session, key, named))
@@ -86,6 +109,13 @@ def preview_for(session: Session, viewer: Viewer, laboratory_ref: str, on: date)
 
     Raises NotFoundError where there is no such laboratory.
     """
+    own = _own_for(session, viewer, laboratory_ref)
+    page = groups_within(session, DemandScope(frozenset({own})), on)
+    return SharedPage(tuple(_shared(group) for group in page.groups), page.total)
+
+
+def _own_for(session: Session, viewer: Viewer, laboratory_ref: str) -> int:
+    """The viewer's organisation, where there is such a laboratory to look for."""
     laboratory = session.scalar(
         sa.select(Organisation.id).where(
             Organisation.ref == laboratory_ref, Organisation.kind == OrganisationKind.LABORATORY
@@ -94,8 +124,7 @@ def preview_for(session: Session, viewer: Viewer, laboratory_ref: str, on: date)
     if laboratory is None or viewer.organisation_id is None:
         raise NotFoundError("There is no such laboratory.")
     viewer.require(Right.READ, viewer.organisation_id, what="laboratory")
-    page = groups_within(session, DemandScope(frozenset({viewer.organisation_id})), on)
-    return SharedPage(tuple(_shared(group) for group in page.groups), page.total)
+    return viewer.organisation_id
 
 
 def _shares(session: Session, viewer: Viewer) -> Mapping[int, bool]:
@@ -124,7 +153,7 @@ def _shared(group: DemandGroup) -> SharedGroup:
     )
 
 
-def _named(session: Session, key: str, owners: list[int]) -> tuple[NamedZone, ...]:
+def _named(session: Session, key: str, owners: Sequence[int]) -> tuple[NamedZone, ...]:
     query = (
         sa.select(Organisation.name, Building.name, Building.address, Zone.ref, Zone.area_m2)
         .select_from(ZoneResult)

@@ -13,7 +13,12 @@ from sqlalchemy.orm import Session, joinedload
 from portfolio.db.models import Building, Organisation, OrganisationKind
 from portfolio.db.people import BuildingGrant, DemandShare
 from portfolio.domain.rights import Right
-from portfolio.services.shared_demand import SharedPage, preview_for
+from portfolio.services.shared_demand import (
+    SharedPage,
+    SharedTest,
+    preview_for,
+    preview_of_group,
+)
 from portfolio.services.sharing import administered
 from portfolio.services.viewer import Viewer
 
@@ -93,6 +98,14 @@ def preview(session: Session, viewer: Viewer, laboratory_ref: str, on: date) -> 
     ).one()
     shares = (s for s in demand_shares(session, viewer) if s.laboratory_id == laboratory.id)
     return Preview(laboratory.name, next(shares, None), page)
+
+
+def preview_group(
+    session: Session, viewer: Viewer, laboratory_ref: str, key: str, on: date
+) -> SharedTest:
+    """What sharing means for one group of gaps. Raises NotFoundError."""
+    administered(viewer)
+    return preview_of_group(session, viewer, laboratory_ref, key, on)
 
 
 def choose_buildings(

@@ -124,7 +124,15 @@ def preview(ref: str) -> ResponseReturnValue:
     """Exactly what a laboratory sees of this owner, or would see."""
     with store.reading() as session:
         found = lists.preview(session, store.viewer(), ref, store.today())
-    return render_template("accounts/preview.html", found=found)
+    return render_template("accounts/preview.html", found=found, ref=ref)
+
+
+@blueprint.get("/preview/<ref>/<key>")
+def preview_group(ref: str, key: str) -> ResponseReturnValue:
+    """Exactly what a laboratory sees, or would see, of this owner's part of one group."""
+    with store.reading() as session:
+        found = lists.preview_group(session, store.viewer(), ref, key, store.today())
+    return render_template("accounts/preview_group.html", found=found, ref=ref)
 
 
 @blueprint.post("/demand/<int:share_id>/stop")

@@ -187,6 +187,12 @@ OF_ORGANISATIONS = (
         "A: hidden",
     ),
     OfOrganisations(
+        "see what a laboratory sees of one's own part of a group",
+        ("GET sharing.preview_group",),
+        ADMINISTRATORS,
+        "A: hidden",
+    ),
+    OfOrganisations(
         "take a grant back, stop sharing demand",
         ("POST sharing.take_back", "POST sharing.stop_sharing_demand"),
         ADMINISTRATORS,

@@ -92,6 +92,10 @@ def _of_organisation(looking: Looking, endpoint: str, whose: str) -> str:
     if endpoint == "demand.group":
         keys = {"missing": "f" * 16, "south": world.walls["south", "home"]}
         return f"/demand/{keys.get(whose, world.walls['north', 'read'])}"
+    if endpoint == "sharing.preview_group":
+        building = "hidden" if whose == "north" else "home"
+        key = "f" * 16 if missing else world.walls[whose, building]
+        return f"/sharing/preview/{canary('lab', 'orgref')}/{key}"
     if endpoint.startswith("uploads."):
         token = _UNKNOWN_UPLOAD if missing else looking.upload_of(whose)
         return f"/upload/{token}" + ("/forget" if endpoint == "uploads.forget" else "")

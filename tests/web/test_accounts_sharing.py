@@ -174,6 +174,18 @@ def test_the_preview_shows_no_name_address_or_exact_height(owner: FlaskClient) -
         assert secret not in main
 
 
+def test_each_group_of_the_preview_leads_to_what_the_laboratory_sees_of_it(
+    owner: FlaskClient,
+) -> None:
+    links = Page(owner.get("/sharing/preview/laboratory").text).all("a")
+    groups = [a["href"] for a in links if a.get("href", "").startswith("/sharing/preview/")]
+    assert groups
+    for address in groups:
+        main = Page(owner.get(address).text).text("main")
+        assert "What a test would contain" in main
+        assert "Wool" not in main, "products are the owner's own words"
+
+
 def test_there_is_no_preview_for_what_is_no_laboratory(owner: FlaskClient) -> None:
     for ref in ("consultancy", "nobody"):
         assert owner.get(f"/sharing/preview/{ref}").status_code == 404
