@@ -41,7 +41,8 @@ HEADERS = {
     "layers": "owner building zone survey basis survey_date survey_source system_family substrate "
     "all_layers_listed layer_no role material class thickness_mm spacing_mm core_category "
     "calorific_value_mj_kg joint joint_width_mm product layer_note",
-    "tests": "held_by test title laboratory sponsor standard part edition tested_on "
+    "tests": "held_by test title kind author laboratory sponsor standard part edition tested_on "
+    "run_seconds report_ref report_issue report_on "
     "external_spread internal_spread burn_through no_flames_above_rig no_early_end observations "
     "printed_outcome class_document class_edition class_annex class_report standing "
     "standing_note holding consent consent_given_to leans_on system_family substrate "

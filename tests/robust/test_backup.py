@@ -23,14 +23,17 @@ from portfolio.db.people import Invitation
 from portfolio.db.session import engine_for, reading, writing
 from portfolio.domain.documents import DocumentKind, FactKind, SupportedFact
 from portfolio.domain.errors import InputError
+from portfolio.domain.evidence import Standing
 from portfolio.services.documents.adding import DocumentFacts, GivenContent, add_document
 from portfolio.services.documents.contents import contents_for
 from portfolio.services.documents.verifying import Verified, verify_documents
+from portfolio.services.handing_out import keep_pack
 from portfolio.services.keeping.archive import verify
 from portfolio.services.keeping.backup import backup
 from portfolio.services.keeping.restore import restore
 from portfolio.services.keeping.tables import tables_of
 from portfolio.services.viewer import LOCAL
+from portfolio.services.standing import StandingFacts, change_standing
 from tests.robust.processes import working
 from tests.robust.wholeness import faults_of, looking_into
 from tests.robust.worker import (
@@ -86,6 +89,16 @@ def _fill(url: str) -> None:
                 supports=[SupportedFact(FactKind.TEST, 1)],
                 on=NOON.date(),
             )
+        keep_pack(session, LOCAL, 1, b"pack", NOON.date())
+        test = session.get_one(models.TestRecord, 1)
+        change_standing(
+            session,
+            LOCAL,
+            test.id,
+            StandingFacts(Standing.DISPUTED, NOON.date(), "A reading is doubted."),
+            revision=test.revision,
+            on=NOON.date(),
+        )
     engine.dispose()
 
 
