@@ -95,12 +95,21 @@ def _masks(values: Sequence[Value], bits: dict[str, int]) -> npt.NDArray[np.uint
     return np.array(masks, dtype=np.uint64)
 
 
+_OTHER = frozenset({"other"})
+
+
 def _compare_sets(zone: Sequence[Value], test: Sequence[Value]) -> npt.NDArray[np.uint8]:
-    """Same when both are known and equal; differs when no key is common; else unknown."""
+    """Same when both are known and equal; differs when no key is common; else unknown.
+
+    "Other" is no kind of thing: two of them need not be alike.
+    """
     bits: dict[str, int] = {}
     left, right = _masks(zone, bits)[:, None], _masks(test, bits)[None, :]
     single_left, single_right = (
-        np.array([isinstance(v, OneOf) and v.is_known for v in side], dtype=np.bool_)
+        np.array(
+            [isinstance(v, OneOf) and v.is_known and v.keys != _OTHER for v in side],
+            dtype=np.bool_,
+        )
         for side in (zone, test)
     )
     same = (left == right) & single_left[:, None] & single_right[None, :]

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
-from functools import cache
+from functools import cache, reduce
 from typing import NamedTuple
 
 from portfolio.domain.parameters import PARAMETERS, Strength, presence_key
@@ -188,15 +188,40 @@ def _fact(claims: list[Claim], ruling: Settlement | None, tolerance: float) -> F
         return settled
     best = ordered[0]
     equals = [c for c in ordered[1:] if c.survey.basis.strength == best.survey.basis.strength]
-    value, against = best.value, []
+    common, agreeing, against = best.value, [best.value], []
     for claim in equals:
-        if agree(value, claim.value, tolerance):
-            value = narrowed(value, claim.value)
+        if agree(common, claim.value, tolerance):
+            common = narrowed(common, claim.value)
+            agreeing.append(claim.value)
         else:
             against.append(claim)
+    value = _found(common, agreeing)
+    against += [c for c in _seen_since(ordered) if not agree(value, c.value, tolerance)]
     for claim in against:
         value = union(value, claim.value)
     return Fact(best.parameter, value, best, tuple(ordered[1:]), tuple(against))
+
+
+def _found(common: Value, told: Sequence[Value]) -> Value:
+    """What surveys of equal strength have found together.
+
+    What is common to them all, where one of them says just that and none of them is out of it. Else
+    everything that they leave open: two looks are seldom at the same spot, and nobody has found
+    what only both together would make certain.
+    """
+    known = [value for value in told if value is not UNKNOWN]
+    if common in known and all(agree(common, value) for value in known):
+        return common
+    return reduce(union, known) if known else UNKNOWN
+
+
+def _seen_since(ordered: Sequence[Claim]) -> list[Claim]:
+    """What was seen from outside later than the wall was last opened: by then it may be another."""
+    best = ordered[0].survey
+    if best.basis.strength is not Strength.OPENED_UP:
+        return []
+    later = (c for c in ordered[1:] if c.survey.on > best.on)
+    return [c for c in later if c.survey.basis is Basis.OUTSIDE]
 
 
 def _strongest_first(claim: Claim) -> tuple[int, date, str]:

@@ -204,6 +204,8 @@ def _check(
         problems.append(Problem(message, column="ref", value=facts.ref))
     if facts.tested_on is not None and facts.tested_on > on:
         problems.append(Problem("This day has not come yet.", column="tested_on"))
+    if facts.author and facts.kind is EvidenceKind.TEST:
+        problems.append(Problem("Only an assessment has an author.", column="kind"))
     if facts.ref in facts.leans_on:
         problems.append(Problem("A test cannot lean on itself.", column="leans_on"))
     if problems:

@@ -42,7 +42,7 @@ def test(
         class_annex=cells.text("class_annex"),
         class_report=cells.text("class_report"),
         kind=cells.word("kind", EvidenceKind, EvidenceKind.TEST, must_say=True),
-        author=cells.text("author"),
+        author=_author(cells),
         report_ref=cells.text("report_ref"),
         report_issue=cells.text("report_issue"),
         report_on=cells.day("report_on"),
@@ -55,9 +55,24 @@ def test(
         consent_given_to=tuple(sorted(given_to)),
         leans_on=cells.references("leans_on"),
         source=cells.text("source"),
-        columns=cells.columns | {LAYERS} if has_layers else cells.columns,
+        columns=_spoken_of(cells) | ({LAYERS} if has_layers else set()),
         at=cells.place,
     )
+
+
+def _spoken_of(cells: Cells) -> frozenset[str]:
+    """The columns that say something: an empty cell makes no withdrawn test live again, and no
+    test of an assessment."""
+    silent = {key for key in ("standing", "kind") if not cells.raw(key).strip()}
+    return cells.columns - silent
+
+
+def _author(cells: Cells) -> str:
+    author = cells.text("author")
+    if author and not meaning((EvidenceKind.ASSESSMENT,), cells.raw("kind")):
+        message = "An author is named: only an assessment has one."
+        cells.refuse("kind", message, EvidenceKind.ASSESSMENT.value)
+    return author
 
 
 def _burn_through(cells: Cells) -> Answer3 | None:

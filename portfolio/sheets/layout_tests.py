@@ -23,7 +23,7 @@ TESTS = Sheet(
             "kind",
             "Kind",
             tuple(EvidenceKind),
-            "A test, or an assessment that leans on tests. Empty: test.",
+            "A test, or an assessment that leans on tests. Empty: test, or as it was.",
         ),
         Column("author", "Author", "Who wrote the assessment.", longest=200),
         Column("laboratory", "Laboratory", "Who tested it.", longest=200),
@@ -71,7 +71,12 @@ TESTS = Sheet(
             "Reference of the classification report.",
             longest=100,
         ),
-        words("standing", "Standing", tuple(Standing), "Whether it still stands. Empty: live."),
+        words(
+            "standing",
+            "Standing",
+            tuple(Standing),
+            "Whether it still stands. Empty: live, or as it was.",
+        ),
         Column("standing_note", "Standing note", "Why, when it is not live."),
         words("holding", "Holding", tuple(Holding), "How the report is held. Empty: not-seen."),
         words(

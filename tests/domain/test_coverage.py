@@ -268,3 +268,12 @@ def test_every_parameter_is_decisive_or_to_be_judged() -> None:
         "facing.1.material",
         "facing.1.core_category",
     }
+
+
+@pytest.mark.parametrize("parameter", ["wall.system_family", "wall.substrate"])
+def test_two_things_of_which_only_other_is_known_need_not_be_alike(parameter: str) -> None:
+    described = {parameter: "other"}
+    test = make_test(described, part="")
+    found = judge(make_wall(described), test)
+    assert found.coverage is not Coverage.COVERED
+    assert parameter in found.nearest[0].unknown

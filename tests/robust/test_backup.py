@@ -32,8 +32,8 @@ from portfolio.services.keeping.archive import verify
 from portfolio.services.keeping.backup import backup
 from portfolio.services.keeping.restore import restore
 from portfolio.services.keeping.tables import tables_of
-from portfolio.services.viewer import LOCAL
 from portfolio.services.standing import StandingFacts, change_standing
+from portfolio.services.viewer import LOCAL
 from tests.robust.processes import working
 from tests.robust.wholeness import faults_of, looking_into
 from tests.robust.worker import (

@@ -1,5 +1,6 @@
 """Drafts of every kind, for properties of export and import."""
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -132,6 +133,12 @@ SURVEYS = st.builds(
 )
 _ANSWERS = st.sampled_from(Answer3)
 _REFS_OF_OTHERS = st.lists(REFS.map(lambda ref: f"x{ref}"), max_size=3, unique=True)
+
+
+def _with_author_if_assessed(draft: TestDraft) -> TestDraft:
+    return draft if draft.kind is EvidenceKind.ASSESSMENT else replace(draft, author="")
+
+
 TESTS = st.builds(
     TestDraft,
     REFS.filter(lambda ref: not ref.startswith("x")),
@@ -158,7 +165,7 @@ TESTS = st.builds(
     _REFS_OF_OTHERS.map(lambda refs: tuple(sorted(refs))),
     _REFS_OF_OTHERS.map(tuple),
     TEXTS,
-)
+).map(_with_author_if_assessed)
 
 
 def _some(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[tuple[Any, ...]]:
