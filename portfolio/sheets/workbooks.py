@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import io
+from collections.abc import Callable, Iterator
 from datetime import date, datetime, time, timedelta
+from xml.etree import ElementTree
 
 from python_calamine import CalamineError, CalamineSheet, CalamineWorkbook
 
 from portfolio.domain.errors import Problem
 from portfolio.sheets.archives import EXPECTED, NOT_A_WORKBOOK, checked_archive
+from portfolio.sheets.broken_cells import broken_cells
 from portfolio.sheets.layout import SHEETS, is_ignored, sheet_named
 from portfolio.sheets.raw import MOST_COLUMNS, MOST_ROWS, GivenFile, Grid, refuse
 
@@ -19,7 +22,8 @@ _MILLISECONDS = 3
 def grids_of(given: GivenFile) -> tuple[list[Grid], list[Problem]]:
     """The tabs that the layout knows, and a problem for every other one."""
     archive = checked_archive(given)
-    grids, problems = [], []
+    grids: list[Grid] = []
+    problems: list[Problem] = []
     try:
         with CalamineWorkbook.from_filelike(archive) as workbook:
             for tab in workbook.sheet_names:
@@ -27,11 +31,20 @@ def grids_of(given: GivenFile) -> tuple[list[Grid], list[Problem]]:
                 if sheet is not None:
                     rows = _rows(given.name, tab, workbook.get_sheet_by_name(tab), _text)
                     grids.append(Grid(given.name, tab, sheet, rows))
+                    problems += _broken(given.name, tab, rows, archive)
                 elif not is_ignored(tab):
                     problems.append(unknown_sheet(given.name, tab))
-    except CalamineError as error:
+    except (CalamineError, ElementTree.ParseError) as error:
         raise refuse(given.name, NOT_A_WORKBOOK, EXPECTED) from error
     return grids, problems
+
+
+def _broken(file: str, tab: str, rows: list[list[str]], archive: io.BytesIO) -> Iterator[Problem]:
+    """A problem for each cell that would be taken for empty and is not."""
+    for row, column, message, value in broken_cells(archive, tab):
+        headers = rows[0] if rows else []
+        header = headers[column] if column < len(headers) else ""
+        yield Problem(message, "a value", file, tab, row + 1, header, value)
 
 
 def tabs_of(given: GivenFile) -> dict[str, list[list[str]]]:
