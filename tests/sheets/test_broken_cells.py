@@ -11,9 +11,8 @@ from portfolio.sheets.reading import read_files
 
 def workbook(value: object, data_type: str = "") -> GivenFile:
     book = openpyxl.Workbook()
-    sheet = book.active
-    assert sheet is not None
-    sheet.title = "Tests"
+    book.remove(book.worksheets[0])
+    sheet = book.create_sheet("Tests")
     sheet.append(["Held by", "Test", "Standing"])
     sheet.append(["O-1", "T-1", value])
     if data_type:
