@@ -9,7 +9,7 @@ say what would be relevant, or that a failing test could have been of this wall.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
@@ -76,7 +76,6 @@ WORST_FIRST: tuple[tuple[Coverage, bool], ...] = (
 class ZoneCase:
     """One zone to judge: its wall, and the group of gates (who relies, where) that it falls in."""
 
-    key: str
     wall: Wall
     group: str
 
@@ -107,9 +106,8 @@ class TestVerdict:
 
 @dataclass(frozen=True, slots=True)
 class ZoneCoverage:
-    """The coverage of one zone with everything it rests on."""
+    """The coverage of a zone with everything it rests on; equal walls share one and the same."""
 
-    key: str
     coverage: Coverage
     by_inference: bool
     covered_too: bool
@@ -192,7 +190,7 @@ def assess(cases: Sequence[ZoneCase], library: Library) -> list[ZoneCoverage]:
                 inferred=not adverse.tested,
             )
             judged.append(_add_up(case, nearest[i], found))
-    return [_for_zone(judged[place], case.key) for place, case in zip(places, cases, strict=True)]
+    return [judged[place] for place in places]
 
 
 def _speaks_against(test: TestRecord) -> bool:
@@ -323,7 +321,6 @@ def _add_up(case: ZoneCase, nearest: tuple[TestVerdict, ...], adverse: _Adverse)
     if coverage not in (Coverage.CONTRADICTED, Coverage.TOO_LITTLE_KNOWN) and adverse.possible:
         coverage, doubts = Coverage.TOO_LITTLE_KNOWN, adverse.possible
     return ZoneCoverage(
-        case.key,
         coverage,
         by_inference=bool(against) and adverse.inferred,
         covered_too=bool(against) and covered,
@@ -333,7 +330,3 @@ def _add_up(case: ZoneCase, nearest: tuple[TestVerdict, ...], adverse: _Adverse)
         unknown_decisive=unknown_decisive,
         doubts=doubts,
     )
-
-
-def _for_zone(judged: ZoneCoverage, key: str) -> ZoneCoverage:
-    return replace(judged, key=key)

@@ -203,21 +203,25 @@ PARAMETERS: dict[str, Parameter] = _catalogue()
 """Every parameter by key, wall first and then from the inside out."""
 
 
-def folded(keys: Collection[str]) -> tuple[str, ...]:
-    """`keys` without what only asks on: whether a layer is there comes before its thickness."""
-    chosen = set(keys)
-    return tuple(
-        key
-        for key, parameter in PARAMETERS.items()
-        if key in chosen
-        and (
-            parameter.role is None
-            or key == (presence := presence_key(parameter.role, parameter.slot))
-            or presence not in chosen
-        )
-    )
-
-
 def presence_key(role: Role, slot: int) -> str:
     """The parameter that tells whether the layer is there."""
     return f"{role.value}.{slot}.{ROLE_ATTRIBUTES[role][0].key}"
+
+
+PLACE_OF: dict[str, int] = {key: place for place, key in enumerate(PARAMETERS)}
+"""Where each parameter stands among all."""
+
+ASKED_AFTER: dict[str, str] = {
+    key: presence
+    for key, parameter in PARAMETERS.items()
+    if parameter.role is not None
+    and (presence := presence_key(parameter.role, parameter.slot)) != key
+}
+"""By parameter of a layer, the one that tells whether the layer is there at all."""
+
+
+def folded(keys: Collection[str]) -> tuple[str, ...]:
+    """`keys` without what only asks on: whether a layer is there comes before its thickness."""
+    chosen = set(keys)
+    kept = (key for key in chosen if ASKED_AFTER.get(key) not in chosen)
+    return tuple(sorted(kept, key=PLACE_OF.__getitem__))

@@ -14,7 +14,7 @@ from enum import StrEnum
 from functools import cache, reduce
 from typing import NamedTuple
 
-from portfolio.domain.parameters import PARAMETERS, Strength, presence_key
+from portfolio.domain.parameters import ASKED_AFTER, PARAMETERS, PLACE_OF, Strength
 from portfolio.domain.values import NOT_APPLICABLE, UNKNOWN, Value, agree, narrowed, union
 from portfolio.domain.walls import BuildUp, parameters_of
 
@@ -141,10 +141,11 @@ def resolve(
     """
     if len(surveys) == 1 and not settlements:
         return _from_one(surveys[0])
-    told = [(survey, parameters_of(survey.build_up)) for survey in surveys]
+    strongest_first = sorted(surveys, key=_strength, reverse=True)
+    told = [(survey, parameters_of(survey.build_up)) for survey in strongest_first]
     ruled = {s.parameter: s for s in sorted(settlements, key=lambda s: (s.on, s.survey_ref))}
     facts: dict[str, Fact] = {}
-    for key in PARAMETERS:
+    for key in sorted({key for _, values in told for key in values}, key=PLACE_OF.__getitem__):
         claims = [
             Claim(key, values[key], survey)
             for survey, values in told
@@ -169,8 +170,7 @@ def _is_overruled(key: str, values: Mapping[str, Value], facts: Mapping[str, Fac
 @cache
 def _followed_from(key: str) -> tuple[str, ...]:
     """The parameters, asked before `key`, by which it may mean nothing."""
-    role, slot = PARAMETERS[key].role, PARAMETERS[key].slot
-    found = () if role is None else (presence_key(role, slot),)
+    found = (ASKED_AFTER[key],) if key in ASKED_AFTER else ()
     return (*found, "facing.1.joint") if key == "facing.1.joint_width" else found
 
 
@@ -180,13 +180,13 @@ def _from_one(survey: Survey) -> Wall:
     return Wall({key: Fact(key, value, Claim(key, value, survey)) for key, value in told.items()})
 
 
-def _fact(claims: list[Claim], ruling: Settlement | None, tolerance: float) -> Fact:
-    if len(claims) == 1:
-        return Fact(claims[0].parameter, claims[0].value, claims[0])
-    ordered = sorted(claims, key=_strongest_first, reverse=True)
+def _fact(ordered: list[Claim], ruling: Settlement | None, tolerance: float) -> Fact:
+    """What the claims, strongest first, come to."""
+    best = ordered[0]
+    if len(ordered) == 1:
+        return Fact(best.parameter, best.value, best)
     if ruling is not None and (settled := _settled(ordered, ruling)) is not None:
         return settled
-    best = ordered[0]
     equals = [c for c in ordered[1:] if c.survey.basis.strength == best.survey.basis.strength]
     common, agreeing, against = best.value, [best.value], []
     for claim in equals:
@@ -224,8 +224,9 @@ def _seen_since(ordered: Sequence[Claim]) -> list[Claim]:
     return [c for c in later if c.survey.basis is Basis.OUTSIDE]
 
 
-def _strongest_first(claim: Claim) -> tuple[int, date, str]:
-    return claim.survey.basis.strength, claim.survey.on, claim.survey.ref
+def _strength(survey: Survey) -> tuple[int, date, str]:
+    """The stronger basis counts, then the later look, then the name, so that no order matters."""
+    return survey.basis.strength, survey.on, survey.ref
 
 
 def _settled(ordered: list[Claim], ruling: Settlement) -> Fact | None:

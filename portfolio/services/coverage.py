@@ -62,7 +62,7 @@ def _refresh(
     done = 0
     for organisation_id, zones in sorted(by_organisation.items()):
         library = library_for(session, organisation_id, {z.group for z in zones}, rules)
-        found = assess([ZoneCase(str(z.zone_id), z.wall, z.group) for z in zones], library)
+        found = assess([ZoneCase(z.wall, z.group) for z in zones], library)
         store_zones(session, zones, found, rules)
         done += len(zones)
         if progress is not None:

@@ -193,7 +193,7 @@ def explained_by(
 
     With `most` only the nearest are told, those that the coverage rests on, and those of `also`.
     """
-    [coverage] = assess([ZoneCase(str(zone.zone_id), zone.wall, zone.group)], library)
+    [coverage] = assess([ZoneCase(zone.wall, zone.group)], library)
     tests = compile_tests(library.tests)
     compiled = compile_walls(read_walls([zone.wall]), tests, library.rules)
     places = sorted(_places(compiled, zone, library), key=lambda place: place.order)

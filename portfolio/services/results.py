@@ -55,6 +55,7 @@ def store_zones(
         is_gap = coverage.coverage.is_gap
         place, why = words.placed(zone, coverage)
         alike, text = words.wall(zone.wall)
+        details = words.details(coverage)
         rows.append(
             {
                 "zone_id": zone.zone_id,
@@ -66,7 +67,7 @@ def store_zones(
                 "is_gap": is_gap,
                 "has_conflict": bool(coverage.conflicts),
                 "position": place if is_gap else NO_GAP + place,
-                "details": mapping.result_details(coverage) | {"reasons": why},
+                "details": details | {"reasons": why},
                 "wall_key": alike,
                 "wall_text": text,
                 "computed_on": rules.on,
@@ -80,11 +81,13 @@ def store_zones(
 
 
 class _Words:
-    """What is alike for many zones, said once: a wall's words, and how the order places a gap."""
+    """What is alike for many zones, said once: a wall's words, what its coverage rests on, and how
+    the order places a gap. Walls and coverages are known by identity: equal ones are shared."""
 
     def __init__(self, reference: Reference) -> None:
         self._reference = reference
         self._walls: dict[int, tuple[str, str]] = {}
+        self._details: dict[int, dict[str, Any]] = {}
         self._steps: dict[tuple[int, Coverage, bool], tuple[str, list[str]]] = {}
 
     def wall(self, wall: Wall) -> tuple[str, str]:
@@ -92,6 +95,12 @@ class _Words:
         if id(wall) not in self._walls:
             self._walls[id(wall)] = wall_key(wall), wall_in_words(wall, self._reference)
         return self._walls[id(wall)]
+
+    def details(self, coverage: ZoneCoverage) -> dict[str, Any]:
+        """What lists show of the coverage."""
+        if id(coverage) not in self._details:
+            self._details[id(coverage)] = mapping.result_details(coverage)
+        return self._details[id(coverage)]
 
     def placed(self, zone: GatheredZone, coverage: ZoneCoverage) -> tuple[str, list[str]]:
         """The zone's position and its reasons; the steps ask of a zone only its coverage."""
@@ -109,16 +118,20 @@ def _tests_of(
     zones: Sequence[GatheredZone], found: Sequence[ZoneCoverage], ids: Mapping[str, int]
 ) -> list[dict[str, Any]]:
     """The tests that bear on each zone, as the records that its owner means by them."""
+    named = {
+        key: [(ids[ref], way.value) for ref, way in tests_named(coverage)]
+        for key, coverage in {id(coverage): coverage for coverage in found}.items()
+    }
     return [
         {
             "zone_id": zone.zone_id,
-            "test_id": ids[ref],
-            "way": way.value,
+            "test_id": test_id,
+            "way": way,
             "building_id": zone.building_id,
             "organisation_id": zone.organisation_id,
         }
         for zone, coverage in zip(zones, found, strict=True)
-        for ref, way in tests_named(coverage)
+        for test_id, way in named[id(coverage)]
     ]
 
 

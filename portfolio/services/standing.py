@@ -236,7 +236,7 @@ def _judged(
     tests: Sequence[evidence.TestRecord], zones: Sequence[GatheredZone], rules: RuleSet
 ) -> list[tuple[GatheredZone, str]]:
     library = library_of(tests, {zone.group for zone in zones}, rules)
-    found = assess([ZoneCase(str(z.zone_id), z.wall, z.group) for z in zones], library)
+    found = assess([ZoneCase(z.wall, z.group) for z in zones], library)
     return [
         (zone, coverage_value(judged.coverage, by_inference=judged.by_inference))
         for zone, judged in zip(zones, found, strict=True)

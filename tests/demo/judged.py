@@ -68,12 +68,12 @@ def _judged_of(owner: str) -> dict[str, JudgedZone]:
             surveys.setdefault((draft.building, draft.zone), []).append(_survey(draft))
     walls = [resolve(surveys.get(z.key[1:], ()), (), rules().tolerances()) for z in zones]
     cases = [
-        ZoneCase(f"{z.building} {z.zone}", wall, buildings[z.building].jurisdiction)
+        ZoneCase(wall, buildings[z.building].jurisdiction)
         for z, wall in zip(zones, walls, strict=True)
     ]
     covered = assess(cases, library(owner, {case.group for case in cases}))
     return {
-        case.key: JudgedZone(buildings[z.building], _zone(z), case.wall, coverage)
+        f"{z.building} {z.zone}": JudgedZone(buildings[z.building], _zone(z), case.wall, coverage)
         for case, z, coverage in zip(cases, zones, covered, strict=True)
     }
 

@@ -268,13 +268,13 @@ def make_library(
 
 def judge(wall: Wall, *tests: TestRecord, rules: RuleSet | None = None) -> ZoneCoverage:
     """The coverage of one wall in England."""
-    [found] = assess([ZoneCase("Z1", wall, "England")], make_library(*tests, rules=rules))
+    [found] = assess([ZoneCase(wall, "England")], make_library(*tests, rules=rules))
     return found
 
 
 def judge_all(walls: Sequence[Wall], *tests: TestRecord) -> list[ZoneCoverage]:
     """The coverage of several walls in England, each named by its place."""
-    cases = [ZoneCase(str(i), wall, "England") for i, wall in enumerate(walls)]
+    cases = [ZoneCase(wall, "England") for wall in walls]
     return assess(cases, make_library(*tests))
 
 

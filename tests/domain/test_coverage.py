@@ -7,7 +7,6 @@ from portfolio.domain.columns import Answer
 from portfolio.domain.coverage import (
     NEAREST,
     Coverage,
-    ZoneCase,
     assess,
     decisive_unknowns,
 )
@@ -165,10 +164,11 @@ def test_what_is_unknown_is_asked_of_the_layer_before_its_thickness() -> None:
     assert "lining.1.thickness" in found.nearest[0].unknown
 
 
-def test_zones_of_one_kind_keep_their_own_names_and_order() -> None:
-    cases = [ZoneCase(name, make_wall(), "England") for name in "ba"]
-    found = assess(cases, make_library(make_test()))
-    assert [zone.key for zone in found] == ["b", "a"]
+def test_zones_come_back_in_the_order_given_and_those_of_one_kind_are_judged_once() -> None:
+    walls = [make_wall(), make_wall(basis=Basis.ASSUMPTION), make_wall()]
+    covered, weak, again = judge_all(walls, make_test())
+    assert [covered.coverage, weak.coverage] == [Coverage.COVERED, Coverage.TOO_LITTLE_KNOWN]
+    assert again is covered
 
 
 @pytest.mark.parametrize("pairs_at_once", [1, 1000])

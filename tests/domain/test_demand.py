@@ -10,7 +10,7 @@ from portfolio.domain.surveys import Wall
 from portfolio.domain.values import exactly, known, one_of
 from tests.domain.factories import PIR, make_partial, make_wall, solid, wall_of
 
-NOTHING = ZoneCoverage("Z1", Coverage.NO_MATCHING_EVIDENCE, False, False, (), (), (), ())
+NOTHING = ZoneCoverage(Coverage.NO_MATCHING_EVIDENCE, False, False, (), (), (), ())
 
 
 def wall_gap(

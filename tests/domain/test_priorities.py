@@ -19,7 +19,7 @@ GAPS = tuple(coverage for coverage in Coverage if coverage.is_gap)
 
 
 def coverage_of(coverage: Coverage, *, by_inference: bool = False) -> ZoneCoverage:
-    return ZoneCoverage("Z1", coverage, by_inference, False, (), (), (), ())
+    return ZoneCoverage(coverage, by_inference, False, (), (), (), ())
 
 
 def make_gap(
