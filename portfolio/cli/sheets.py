@@ -79,7 +79,7 @@ def planned(session: Session, paths: tuple[Path, ...]) -> ImportPlan:
     """The plan of importing these files. Raises InputError with every problem there is."""
     show_stage("Reading")
     drafts = convert(read_paths(list(paths)), load_reference())
-    plan = plan_import(session, LOCAL, drafts)
+    plan = plan_import(session, LOCAL, drafts, today())
     if plan.problems:
         raise InputError(plan.problems)
     return plan

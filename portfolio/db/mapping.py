@@ -145,7 +145,7 @@ def tested_wall_of(
         row.part,
         row.edition,
         row.tested_on,
-        _tested_build_up(row, vocabulary),
+        build_up_from_json(row.build_up, vocabulary),
         evidence.Criteria(
             row.external_spread,
             row.internal_spread,
@@ -164,6 +164,13 @@ def tested_wall_of(
         row.kind or evidence.EvidenceKind.TEST,
         row.author or "",
         _ruling(row),
+        row.organisation.name,
+        row.sponsor,
+        row.laboratory,
+        row.report_ref or "",
+        row.report_issue or "",
+        row.report_on,
+        row.run_seconds,
     )
 
 
@@ -173,16 +180,6 @@ def _ruling(row: models.TestRecord) -> evidence.OutcomeRuling | None:
     if outcome is None or on is None or printed is None or criteria is None:
         return None
     return evidence.OutcomeRuling(outcome, row.ruled_by, on, printed, criteria)
-
-
-def _tested_build_up(row: models.TestRecord, vocabulary: Vocabulary) -> BuildUp:
-    """The tested wall; the part of the standard says what it stood on, unless the record does."""
-    found = build_up_from_json(row.build_up, vocabulary)
-    implied = evidence.SUBSTRATE_OF_PART.get((row.standard, row.part))
-    if found.substrate is not UNKNOWN or implied is None:
-        return found
-    substrate = vocabulary["substrate"].read(implied)
-    return BuildUp(found.layers, found.system_family, substrate, found.lists_all_layers)
 
 
 def result_details(found: ZoneCoverage) -> dict[str, Any]:

@@ -41,6 +41,11 @@ class Against:
     inferred: tuple[int, ...] = ()
     possible: tuple[int, ...] = ()
 
+    @property
+    def any_way(self) -> frozenset[int]:
+        """Those that speak against the wall in whatever way."""
+        return frozenset({*self.tested, *self.inferred, *self.possible})
+
 
 @dataclass(frozen=True, slots=True)
 class _Wall:

@@ -25,12 +25,12 @@ from portfolio.domain.evidence import (
     TestRecord,
     outcome_of,
 )
-from portfolio.domain.gates import Gate, together
+from portfolio.domain.gates import Gate, Setting, together
 from portfolio.domain.matching import (
     Compiled,
     Pairs,
+    Tests,
     Verdict,
-    compile_tests,
     compile_walls,
     count_answers,
     decisive_differences,
@@ -74,20 +74,25 @@ WORST_FIRST: tuple[tuple[Coverage, bool], ...] = (
 
 @dataclass(frozen=True, slots=True)
 class ZoneCase:
-    """One zone to judge: its wall, and the group of gates (who relies, where) that it falls in."""
+    """One zone to judge: its wall, and the setting that its gates depend on."""
 
     wall: Wall
-    group: str
+    setting: Setting
 
 
 @dataclass(frozen=True, slots=True)
 class Library:
-    """Everything that walls are judged by. `gates` has, by group, the gates of each test ref."""
+    """Everything that walls are judged by. `gates` has, by setting, the gates of each test ref."""
 
-    tests: Sequence[TestRecord]
-    gates: Mapping[str, Mapping[str, tuple[Gate, ...]]]
+    compiled: Tests
+    gates: Mapping[Setting, Mapping[str, tuple[Gate, ...]]]
     rules: RuleSet
     judge: Judge
+
+    @property
+    def tests(self) -> tuple[TestRecord, ...]:
+        """The tests, in the order of their references."""
+        return self.compiled.records
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,14 +173,15 @@ def _is_known(value: object) -> bool:
 def assess(cases: Sequence[ZoneCase], library: Library) -> list[ZoneCoverage]:
     """The coverage of each zone, in the order given; equal walls are compared once."""
     readings = read_walls([case.wall for case in cases])
-    kept, places = distinct(readings, [case.group for case in cases])
+    kept, places = distinct(readings, [case.setting for case in cases])
     readings, kinds = readings.of(kept), [cases[i] for i in kept]
-    passing = [t for t in library.tests if outcome_of(t) is not Outcome.FAILED]
-    failing = sorted(
-        (t for t in library.tests if _speaks_against(t)), key=lambda record: record.ref
-    )
-    against = library.judge.against([case.wall for case in kinds], failing)
-    tests = compile_tests(passing)
+    passing = [i for i, t in enumerate(library.tests) if outcome_of(t) is not Outcome.FAILED]
+    failing = [t for t in library.tests if _speaks_against(t)]
+    walls = [case.wall for case in kinds]
+    against = library.judge.against(walls, failing)
+    undone = [t for t in library.tests if _is_withdrawn_failure(t)]
+    doubted = library.judge.against(walls, undone) if undone else None
+    tests = library.compiled.of(passing)
     compiled = compile_walls(readings, tests, library.rules)
     step = max(1, _CHUNK_PAIRS // max(1, len(tests.records)))
     judged: list[ZoneCoverage] = []
@@ -184,9 +190,12 @@ def assess(cases: Sequence[ZoneCase], library: Library) -> list[ZoneCoverage]:
         nearest = _nearest(compiled.of(start, start + step), part, library.gates)
         for i, case in enumerate(part):
             adverse = against[start + i]
+            possible = [failing[j].ref for j in adverse.possible]
+            if doubted is not None:
+                possible += [undone[j].ref for j in doubted[start + i].any_way]
             found = _Adverse(
                 tuple(failing[j].ref for j in adverse.tested or adverse.inferred),
-                tuple(failing[j].ref for j in adverse.possible),
+                tuple(sorted(possible)),
                 inferred=not adverse.tested,
             )
             judged.append(_add_up(case, nearest[i], found))
@@ -194,27 +203,33 @@ def assess(cases: Sequence[ZoneCase], library: Library) -> list[ZoneCoverage]:
 
 
 def _speaks_against(test: TestRecord) -> bool:
-    """A failing test counts while it stands, even disputed: doubt never acquits."""
-    stands = test.standing in (Standing.LIVE, Standing.DISPUTED)
-    return stands and outcome_of(test) is Outcome.FAILED
+    """A failing test counts unless it was withdrawn: neither doubt nor a later paper acquits."""
+    return outcome_of(test) is Outcome.FAILED and test.standing is not Standing.WITHDRAWN
+
+
+def _is_withdrawn_failure(test: TestRecord) -> bool:
+    """A wall burnt, and nobody stands by the report of it: it contradicts nothing for certain, and
+    nobody has shown either that the wall would not burn so. It leaves a wall in doubt (ours)."""
+    return outcome_of(test) is Outcome.FAILED and test.standing is Standing.WITHDRAWN
 
 
 def _nearest(
     compiled: Compiled,
     cases: Sequence[ZoneCase],
-    gates: Mapping[str, Mapping[str, tuple[Gate, ...]]],
+    gates: Mapping[Setting, Mapping[str, tuple[Gate, ...]]],
 ) -> list[tuple[TestVerdict, ...]]:
     """The nearest passing tests of each wall, best first."""
     records = compiled.tests.records
     if not records:
         return [() for _ in cases]
     apart = decisive_differences(compiled)
-    shut = {g: _gate_row(records, gates[g], Answer3.NOT_MET) for g in {c.group for c in cases}}
-    ajar = {g: _gate_row(records, gates[g], Answer3.UNKNOWN) for g in shut}
-    closed = np.array([shut[case.group] for case in cases])
+    settings = {case.setting for case in cases}
+    shut = {s: _gate_row(records, gates[s], Answer3.NOT_MET) for s in settings}
+    ajar = {s: _gate_row(records, gates[s], Answer3.UNKNOWN) for s in settings}
+    closed = np.array([shut[case.setting] for case in cases])
     wall, test = np.nonzero((apart == 0) & ~closed)
     pairs = count_answers(compiled, wall.astype(np.int32), test.astype(np.int32))
-    unsure = np.array([ajar[case.group] for case in cases])[pairs.wall, pairs.test]
+    unsure = np.array([ajar[case.setting] for case in cases])[pairs.wall, pairs.test]
     judged = np.array([record.kind is EvidenceKind.ASSESSMENT for record in records])
     verdicts = _verdicts(pairs, unsure, judged[pairs.test])
     chosen = _first_few(pairs, verdicts)
@@ -227,7 +242,7 @@ def _nearest(
     spelled = _spelled_out(compiled, walls.astype(np.int32), tests.astype(np.int32))
     for i, j, word, parts in zip(walls.tolist(), tests.tolist(), words, spelled, strict=True):
         ref = records[j].ref
-        ajar_gates = (g.name for g in gates[cases[i].group][ref] if g.answer is Answer3.UNKNOWN)
+        ajar_gates = (g.name for g in gates[cases[i].setting][ref] if g.answer is Answer3.UNKNOWN)
         found[i].append(TestVerdict(ref, Verdict(int(word)), *parts, tuple(ajar_gates)))
     return [tuple(verdict) for verdict in found]
 

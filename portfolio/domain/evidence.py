@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 
+from portfolio.domain.values import UNKNOWN, known
 from portfolio.domain.walls import BuildUp
 
 
@@ -102,6 +103,13 @@ class Classification:
 WITHOUT_WALL_BEHIND = frozenset({("BS 8414", "2")})
 """Parts that mount the wall on a frame (published: BSI notice, 8 May 2019)."""
 
+SUBSTRATE_OF_PART: dict[tuple[str, str], str] = {
+    ("BS 8414", "1"): "masonry",
+    ("BS 8414", "2"): "steel-frame",
+}
+"""What a part of the test standard mounts the wall on: part 1 masonry, part 2 a structural steel
+frame (published: BSI notice, 8 May 2019)."""
+
 
 @dataclass(frozen=True, slots=True)
 class OutcomeRuling:
@@ -139,13 +147,29 @@ class TestRecord:
     kind: EvidenceKind = EvidenceKind.TEST
     author: str = ""
     ruling: OutcomeRuling | None = None
+    holder: str = ""
+    sponsor: str = ""
+    laboratory: str = ""
+    report_ref: str = ""
+    report_issue: str = ""
+    report_on: date | None = None
+    run_seconds: int | None = None
+    substrate_from_part: bool = False
+    """Nobody recorded what the wall stood on: it is taken from the part of the standard."""
 
     def __post_init__(self) -> None:
-        """On a frame there is no wall behind to stop the fire: burn-through is never beside the
-        point, so a record that says it does not apply has not told it."""
+        """The part of the standard says what the wall stood on, unless the record does. On a frame
+        there is no wall behind to stop the fire: burn-through is never beside the point, so a
+        record that says it does not apply has not told it."""
         if (self.standard, self.part) in WITHOUT_WALL_BEHIND and self.criteria.burn_through is None:
             told = replace(self.criteria, burn_through=Answer3.UNKNOWN)
             object.__setattr__(self, "criteria", told)
+        implied = SUBSTRATE_OF_PART.get((self.standard, self.part))
+        recorded = UNKNOWN if self.substrate_from_part else self.build_up.substrate
+        if implied is not None and recorded is UNKNOWN:
+            stood = replace(self.build_up, substrate=known(implied))
+            object.__setattr__(self, "build_up", stood)
+            object.__setattr__(self, "substrate_from_part", True)
 
 
 def outcome_from_criteria(criteria: Criteria) -> Outcome:
@@ -165,6 +189,13 @@ def outcome_of(test: TestRecord) -> Outcome:
     if Outcome.FAILED in found:
         return Outcome.FAILED
     return Outcome.PASSED if Outcome.PASSED in found else Outcome.NOT_TOLD
+
+
+def outcome_follows(test: TestRecord) -> bool:
+    """Whether the pass that counts rests on more than a word printed in a report."""
+    if ruling_in_force(test) is not None or test.kind is EvidenceKind.ASSESSMENT:
+        return outcome_of(test) is Outcome.PASSED
+    return outcome_from_criteria(test.criteria) is Outcome.PASSED
 
 
 def outcomes_disagree(test: TestRecord) -> bool:
@@ -198,11 +229,3 @@ def reference_only(test: TestRecord) -> TestRecord:
         consent=test.consent,
         kind=test.kind,
     )
-
-
-SUBSTRATE_OF_PART: dict[tuple[str, str], str] = {
-    ("BS 8414", "1"): "masonry",
-    ("BS 8414", "2"): "steel-frame",
-}
-"""What a part of the test standard mounts the wall on: part 1 masonry, part 2 a structural steel
-frame (published: BSI notice, 8 May 2019)."""

@@ -6,12 +6,13 @@ cover; one gate unknown and it cannot cover until somebody finds out.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import NamedTuple
 
+from portfolio.domain.contradictions import contradictions
 from portfolio.domain.evidence import (
-    SUBSTRATE_OF_PART,
     Answer3,
     Consent,
     EvidenceKind,
@@ -23,13 +24,18 @@ from portfolio.domain.evidence import (
     outcome_of,
     ruling_in_force,
 )
-from portfolio.domain.values import UNKNOWN, OneOf
+from portfolio.domain.limits import CriteriaSet
+from portfolio.domain.shelf import Shelf
 
 PAIRS_UP = "edition and classification pair up"
 FOLLOWS = "the outcome follows from the criteria"
 BASIS_STANDS = "what it leans on stands"
-STOOD_ON = "what it stood on agrees with its part"
-OF_THE_REPORT = frozenset({PAIRS_UP, STOOD_ON, FOLLOWS, BASIS_STANDS})
+AGREES = "the record agrees with itself"
+LATEST = "no later issue of its report is known"
+SEEN = "the report was seen"
+CONSENTS = "the sponsor consents"
+OF_A_WALL = "the zone is a part of the wall"
+OF_THE_REPORT = frozenset({PAIRS_UP, AGREES, FOLLOWS, BASIS_STANDS, LATEST})
 """Gates whose reasons tell more of a report than its reference, outcome, standing and consent."""
 
 
@@ -70,64 +76,59 @@ class Route:
     source: str
 
 
+class Setting(NamedTuple):
+    """What the gates ask of a zone: whose law applies to its building, and whether it is only
+    attached to the wall, as a balcony is."""
+
+    jurisdiction: str
+    is_attachment: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class GateFacts:
+    """What the gates ask of the reference data."""
+
+    pairings: Collection[Pairing]
+    routes: Collection[Route]
+    criteria: Collection[CriteriaSet]
+
+
 def gates(
     test: TestRecord,
-    *,
-    pairings: Collection[Pairing],
-    routes: Collection[Route],
-    jurisdiction: str,
+    facts: GateFacts,
+    setting: Setting,
+    shelf: Shelf,
     on: date,
-    standing_outcomes: Mapping[str, tuple[Standing, Outcome]],
+    *,
     work: str = "existing",
 ) -> tuple[Gate, ...]:
-    """Every gate of `test` for a wall in `jurisdiction` on the day `on`.
-
-    `standing_outcomes` gives standing and outcome of the tests that others lean on, as
-    `what_stands` finds them.
-    """
+    """Every gate of `test`, beside the evidence of `shelf`, for a zone in `setting` on a day."""
     return (
-        pairing_gate(test, pairings),
-        _part_gate(test),
+        pairing_gate(test, facts.pairings),
+        _agreeing_gate(test, facts.criteria, on),
         _outcome_gate(test),
         _standing_gate(test, on),
-        _basis_gate(test, standing_outcomes),
-        _route_gate(routes, jurisdiction, on, work),
+        _issue_gate(test, shelf),
+        _basis_gate(test, shelf),
+        _route_gate(facts.routes, setting.jurisdiction, on, work),
+        _wall_gate(setting),
         _holding_gate(test),
         _consent_gate(test),
     )
 
 
-def by_reference(gate: Gate) -> Gate:
-    """The gate as it may be told where only reference and outcome of its test may be."""
-    if gate.name not in OF_THE_REPORT:
-        return gate
-    return replace(gate, reason="the reason is in the report, which is not shown", source="")
+def by_reference(gate: Gate, test: TestRecord) -> Gate:
+    """The gate as it may be told where only reference and outcome of its test may be.
 
-
-def what_stands(tests: Collection[TestRecord]) -> dict[str, tuple[Standing, Outcome]]:
-    """Standing and outcome of each test, for the gate of those that lean on it.
-
-    What leans on something fallen, missing, on a pass that is only printed or, in the end, on
-    itself is no pass to lean on.
+    `test` is what may be shown of it: the names of holder and sponsor are not.
     """
-    stands: set[str] = set()
-    before = -1
-    while before < len(stands):
-        before = len(stands)
-        stands |= {
-            test.ref
-            for test in tests
-            if test.standing is Standing.LIVE
-            and outcome_of(test) is Outcome.PASSED
-            and _outcome_gate(test).answer is Answer3.MET
-            and stands.issuperset(test.leans_on)
-        }
-    found = {}
-    for test in tests:
-        outcome = outcome_of(test)
-        falls = outcome is Outcome.PASSED and test.ref not in stands
-        found[test.ref] = (test.standing, Outcome.NOT_TOLD if falls else outcome)
-    return found
+    if gate.name == SEEN:
+        return _holding_gate(test)
+    if gate.name == CONSENTS:
+        return _consent_gate(test)
+    if gate.name in OF_THE_REPORT:
+        return replace(gate, reason="the reason is in the report, which is not shown", source="")
+    return gate
 
 
 def together(found: Collection[Gate]) -> Answer3:
@@ -174,17 +175,33 @@ def _without_paper(test: TestRecord) -> Gate:
     return Gate(PAIRS_UP, Answer3.NOT_MET, "the test has no classification")
 
 
-def _part_gate(test: TestRecord) -> Gate:
+def _agreeing_gate(test: TestRecord, criteria: Collection[CriteriaSet], on: date) -> Gate:
     """A record that contradicts itself says less than one that is silent."""
-    implied = SUBSTRATE_OF_PART.get((test.standard, test.part))
-    told = test.build_up.substrate
-    if implied is None or told is UNKNOWN:
-        return Gate(STOOD_ON, Answer3.MET, "nothing recorded speaks against it")
-    source = "BSI notice, 8 May 2019"
-    part = f"part {test.part} stands on {implied.replace('-', ' ')}"
-    if isinstance(told, OneOf) and told.keys == {implied}:
-        return Gate(STOOD_ON, Answer3.MET, part, source)
-    return Gate(STOOD_ON, Answer3.UNKNOWN, f"{part}, the record says something else", source)
+    found = contradictions(test, criteria, on)
+    if not found:
+        return Gate(AGREES, Answer3.MET, "nothing recorded speaks against anything else")
+    reasons = "; ".join(contradiction.reason for contradiction in found)
+    sources = dict.fromkeys(c.source for c in found if c.source)
+    return Gate(AGREES, Answer3.UNKNOWN, reasons, "; ".join(sources))
+
+
+def _issue_gate(test: TestRecord, shelf: Shelf) -> Gate:
+    """A later issue of a report takes the earlier one's place, whatever became of it."""
+    if later := shelf.replaced.get(test.ref):
+        return Gate(LATEST, Answer3.NOT_MET, f"a later issue of its report is recorded as {later}")
+    if other := shelf.unordered.get(test.ref):
+        reason = f"another issue of its report is recorded as {other}, and not which is the later"
+        return Gate(LATEST, Answer3.UNKNOWN, reason)
+    return Gate(LATEST, Answer3.MET, "none is recorded")
+
+
+def _wall_gate(setting: Setting) -> Gate:
+    """The test is of a wall: it has shown nothing of what somebody hangs on one."""
+    source = "house default of this project"
+    if setting.is_attachment:
+        reason = "the test was of a wall, the zone is attached to one"
+        return Gate(OF_A_WALL, Answer3.NOT_MET, reason, source)
+    return Gate(OF_A_WALL, Answer3.MET, "it is", source)
 
 
 def _outcome_gate(test: TestRecord) -> Gate:
@@ -211,16 +228,25 @@ def _standing_gate(test: TestRecord, on: date) -> Gate:
     return Gate(name, answer, f"its standing is {test.standing.value}")
 
 
-def _basis_gate(test: TestRecord, known: Mapping[str, tuple[Standing, Outcome]]) -> Gate:
+def _basis_gate(test: TestRecord, shelf: Shelf) -> Gate:
     name = BASIS_STANDS
     if test.kind is EvidenceKind.ASSESSMENT and not (test.author and test.leans_on):
         return Gate(name, Answer3.UNKNOWN, "an assessment names its author and its tests")
     for ref in test.leans_on:
-        if ref not in known:
+        if ref not in shelf.known:
             return Gate(name, Answer3.UNKNOWN, f"{ref} is not in the library")
-        if known[ref] != (Standing.LIVE, Outcome.PASSED):
-            return Gate(name, Answer3.NOT_MET, f"{ref} does not stand as a pass")
-    return Gate(name, Answer3.MET, "it stands by itself" if not test.leans_on else "it does")
+        if shelf.known[ref] != (Standing.LIVE, Outcome.PASSED):
+            return Gate(name, Answer3.NOT_MET, f"{_whose(ref, shelf)} does not stand as a pass")
+    if not test.leans_on:
+        return Gate(name, Answer3.MET, "it stands by itself")
+    stand = ", ".join(_whose(ref, shelf) for ref in test.leans_on)
+    return Gate(name, Answer3.MET, f"these stand as passes: {stand}")
+
+
+def _whose(ref: str, shelf: Shelf) -> str:
+    """The reference with its holder: several may have a record of one reference."""
+    holder = shelf.holders.get(ref)
+    return f"{ref}, held by {holder}," if holder else ref
 
 
 def _route_gate(routes: Collection[Route], jurisdiction: str, on: date, work: str) -> Gate:
@@ -246,13 +272,15 @@ def _holding_gate(test: TestRecord) -> Gate:
         Holding.NOT_SEEN: "the report exists, nobody here has seen it",
     }
     answer = Answer3.MET if test.holding is Holding.IN_FULL else Answer3.UNKNOWN
-    return Gate("the report was seen", answer, reasons[test.holding])
+    by = f", says {test.holder}" if test.holder else ""
+    return Gate(SEEN, answer, reasons[test.holding] + by)
 
 
 def _consent_gate(test: TestRecord) -> Gate:
-    name = "the sponsor consents"
+    name = CONSENTS
     if test.consent in (Consent.OWN, Consent.PUBLISHED, Consent.GIVEN):
-        return Gate(name, Answer3.MET, f"consent: {test.consent.value}")
+        of = f", sponsor {test.sponsor}" if test.sponsor else ""
+        return Gate(name, Answer3.MET, f"consent: {test.consent.value}{of}")
     if test.consent is Consent.REFUSED:
         return Gate(name, Answer3.NOT_MET, "the sponsor refused")
     return Gate(name, Answer3.UNKNOWN, f"consent: {test.consent.value.replace('-', ' ')}")

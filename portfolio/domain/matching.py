@@ -57,6 +57,12 @@ class Tests:
     records: tuple[TestRecord, ...]
     columns: tuple[Column, ...]
 
+    def of(self, places: Sequence[int]) -> Tests:
+        """Some of the tests, in the order of `places`."""
+        chosen = np.array(places, dtype=np.int32)
+        records = tuple(self.records[place] for place in places)
+        return Tests(records, tuple(Column(c.codes[chosen], c.uniques) for c in self.columns))
+
 
 def compile_tests(records: Sequence[TestRecord]) -> Tests:
     """The tests' build-ups as columns, in the order of their references."""

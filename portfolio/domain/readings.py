@@ -5,7 +5,7 @@ Each matrix is [walls, parameters] in the order of `ALL`. Code 0 of every parame
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,13 +80,13 @@ def _read(walls: Sequence[Wall]) -> Readings:
     return Readings(codes, strengths, conflicts, tuple(tuple(known) for known in index))
 
 
-def distinct(readings: Readings, groups: Sequence[str]) -> tuple[list[int], list[int]]:
+def distinct(readings: Readings, groups: Sequence[Hashable]) -> tuple[list[int], list[int]]:
     """The first wall of each kind and group, and for every wall the place of its kind."""
     matrix = np.concatenate(
         [readings.codes, readings.strengths.astype(np.int32), readings.conflicts.astype(np.int32)],
         axis=1,
     )
-    index: dict[tuple[bytes, str], int] = {}
+    index: dict[tuple[bytes, Hashable], int] = {}
     kept: list[int] = []
     places = []
     for wall, group in enumerate(groups):

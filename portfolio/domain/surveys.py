@@ -7,7 +7,7 @@ until a named person settles it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
@@ -88,13 +88,18 @@ class Claim(NamedTuple):
 
 
 class Fact(NamedTuple):
-    """What is held to be so: the value, the claim it is taken from, and the claims beside it."""
+    """What is held to be so: the value, the claim it is taken from, and the claims beside it.
+
+    `in_conflict` block cover. `said_since` are weaker and later, and say otherwise: they change
+    nothing, but whoever reads the fact should know of them.
+    """
 
     parameter: str
     value: Value
     claim: Claim
     others: tuple[Claim, ...] = ()
     in_conflict: tuple[Claim, ...] = ()
+    said_since: tuple[Claim, ...] = ()
     settlement: Settlement | None = None
 
     @property
@@ -199,7 +204,8 @@ def _fact(ordered: list[Claim], ruling: Settlement | None, tolerance: float) -> 
     against += [c for c in _seen_since(ordered) if not agree(value, c.value, tolerance)]
     for claim in against:
         value = union(value, claim.value)
-    return Fact(best.parameter, value, best, tuple(ordered[1:]), tuple(against))
+    since = tuple(_said_since(ordered, value, against, tolerance))
+    return Fact(best.parameter, value, best, tuple(ordered[1:]), tuple(against), since)
 
 
 def _found(common: Value, told: Sequence[Value]) -> Value:
@@ -224,6 +230,18 @@ def _seen_since(ordered: Sequence[Claim]) -> list[Claim]:
     return [c for c in later if c.survey.basis is Basis.OUTSIDE]
 
 
+def _said_since(
+    ordered: Sequence[Claim], value: Value, against: Sequence[Claim], tolerance: float
+) -> Iterator[Claim]:
+    """Later papers that cannot be true beside what was found: a wall may have been built anew."""
+    best = ordered[0].survey
+    for claim in ordered[1:]:
+        if claim.survey.on <= best.on or claim.survey.basis.strength is Strength.ASSUMED:
+            continue
+        if claim not in against and not agree(value, claim.value, tolerance):
+            yield claim
+
+
 def _strength(survey: Survey) -> tuple[int, date, str]:
     """The stronger basis counts, then the later look, then the name, so that no order matters."""
     return survey.basis.strength, survey.on, survey.ref
@@ -235,4 +253,4 @@ def _settled(ordered: list[Claim], ruling: Settlement) -> Fact | None:
     if chosen is None or any(c.survey.on > ruling.on for c in ordered):
         return None
     others = tuple(c for c in ordered if c is not chosen)
-    return Fact(chosen.parameter, chosen.value, chosen, others, (), ruling)
+    return Fact(chosen.parameter, chosen.value, chosen, others, settlement=ruling)

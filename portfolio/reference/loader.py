@@ -17,7 +17,7 @@ from portfolio.domain.adverse import Judge
 from portfolio.domain.coverage import WORST_FIRST
 from portfolio.domain.errors import ReferenceDataError
 from portfolio.domain.evidence import Answer3
-from portfolio.domain.gates import Pairing, Route
+from portfolio.domain.gates import GateFacts, Pairing, Route
 from portfolio.domain.heights import HeightBand
 from portfolio.domain.limits import CriteriaSet, RigLevel
 from portfolio.domain.onerous import (
@@ -62,6 +62,11 @@ class Reference:
     routes: tuple[Route, ...]
     criteria: tuple[CriteriaSet, ...]
     rig_levels: tuple[RigLevel, ...]
+
+    @property
+    def gate_facts(self) -> GateFacts:
+        """What the gates ask of the reference data."""
+        return GateFacts(self.pairings, self.routes, self.criteria)
 
 
 @cache

@@ -11,8 +11,10 @@ from sqlalchemy.orm import Session
 
 from portfolio.domain.coverage import Library, ZoneCase, assess
 from portfolio.domain.evidence import TestRecord
-from portfolio.domain.gates import Gate, gates, what_stands
+from portfolio.domain.gates import Gate, Setting, gates
+from portfolio.domain.matching import compile_tests
 from portfolio.domain.rules import RuleSet, rules_in_force
+from portfolio.domain.shelf import shelf_of
 from portfolio.reference.loader import load_reference
 from portfolio.services.gathering import GatheredZone, gather_zones
 from portfolio.services.reliance import tests_for
@@ -61,8 +63,8 @@ def _refresh(
     forget_zones(session, zone_ids)
     done = 0
     for organisation_id, zones in sorted(by_organisation.items()):
-        library = library_for(session, organisation_id, {z.group for z in zones}, rules)
-        found = assess([ZoneCase(z.wall, z.group) for z in zones], library)
+        library = library_for(session, organisation_id, {z.setting for z in zones}, rules)
+        found = assess([ZoneCase(z.wall, z.setting) for z in zones], library)
         store_zones(session, zones, found, rules)
         done += len(zones)
         if progress is not None:
@@ -75,39 +77,29 @@ def _refresh(
 def library_for(
     session: Session,
     organisation_id: int,
-    jurisdictions: Iterable[str],
+    settings: Iterable[Setting],
     rules: RuleSet,
     *,
     refs: Collection[str] | None = None,
 ) -> Library:
-    """The evidence that an organisation may see, with its gates for each jurisdiction.
+    """The evidence that an organisation may see, with its gates for each setting.
 
-    `refs` keeps it to some tests, and to those that they lean on.
+    `refs` keeps it to some tests, and to those that their gates ask of.
     """
-    return library_of(tests_for(session, organisation_id, rules.on, refs), jurisdictions, rules)
+    return library_of(tests_for(session, organisation_id, rules.on, refs), settings, rules)
 
 
-def library_of(
-    tests: Sequence[TestRecord], jurisdictions: Iterable[str], rules: RuleSet
-) -> Library:
-    """The tests with their gates for each jurisdiction on the rules' day."""
+def library_of(tests: Sequence[TestRecord], settings: Iterable[Setting], rules: RuleSet) -> Library:
+    """The tests with their gates for each setting on the rules' day."""
     reference = load_reference()
-    known = what_stands(tests)
-    by_jurisdiction: dict[str, dict[str, tuple[Gate, ...]]] = {
-        jurisdiction: {
-            test.ref: gates(
-                test,
-                pairings=reference.pairings,
-                routes=reference.routes,
-                jurisdiction=jurisdiction,
-                on=rules.on,
-                standing_outcomes=known,
-            )
-            for test in tests
+    shelf = shelf_of(tests)
+    by_setting: dict[Setting, dict[str, tuple[Gate, ...]]] = {
+        setting: {
+            test.ref: gates(test, reference.gate_facts, setting, shelf, rules.on) for test in tests
         }
-        for jurisdiction in jurisdictions
+        for setting in settings
     }
-    return Library(tests, by_jurisdiction, rules, reference.judge)
+    return Library(compile_tests(tests), by_setting, rules, reference.judge)
 
 
 def refresh_buildings(session: Session, building_ids: Collection[int] | None = None) -> None:

@@ -75,13 +75,13 @@ def owners_for(session: Session, viewer: Viewer) -> list[tuple[int, str]]:
 
 
 def create_building(
-    session: Session, viewer: Viewer, organisation_id: int, facts: BuildingFacts
+    session: Session, viewer: Viewer, organisation_id: int, facts: BuildingFacts, on: date
 ) -> Saved:
     """Add a building. Raises InputError, and NotFoundError for another's organisation."""
     viewer.require(Right.EDIT, organisation_id, what="organisation")
     if not session.get(models.Organisation, organisation_id):
         raise NotFoundError("There is no such organisation.")
-    _check(session, organisation_id, facts)
+    _check(session, organisation_id, facts, on)
     row = models.Building(organisation_id=organisation_id)
     _write(row, facts)
     session.add(row)
@@ -89,7 +89,7 @@ def create_building(
     changes = {key: (None, value) for key, value in _logged(facts).items() if value}
     _log(session, viewer, row, "created", changes)
     # a building without zones has totals as well: nothing is known of it
-    recompute(session, date.min, zone_ids=(), building_ids=[row.id])
+    recompute(session, on, zone_ids=(), building_ids=[row.id])
     return Saved(row.id, row.ref)
 
 
@@ -111,7 +111,7 @@ def save_building(
         # whether a reference is free would tell what else the owner has
         problem = Problem("Only the owner changes the reference.", row.ref, column="ref")
         raise InputError([problem])
-    _check(session, row.organisation_id, facts, but=row.id)
+    _check(session, row.organisation_id, facts, on, but=row.id)
     changes = differences(_logged(stored), _logged(facts))
     if not changes:
         return Saved(row.id, row.ref)
@@ -138,15 +138,25 @@ def _write(row: models.Building, facts: BuildingFacts) -> None:
 
 
 def _check(
-    session: Session, organisation_id: int, facts: BuildingFacts, *, but: int | None = None
+    session: Session,
+    organisation_id: int,
+    facts: BuildingFacts,
+    on: date,
+    *,
+    but: int | None = None,
 ) -> None:
+    problems = []
     kept = models.Building
     same = sa.select(kept.id).where(
         kept.organisation_id == organisation_id, kept.ref == facts.ref, kept.id != (but or 0)
     )
     if session.scalar(same) is not None:
         message = "Another building of this owner has this reference already."
-        raise InputError([Problem(message, column="ref", value=facts.ref)])
+        problems.append(Problem(message, column="ref", value=facts.ref))
+    if any(claim.on is not None and claim.on > on for claim in facts.heights):
+        problems.append(Problem("The day of a height has not come yet."))
+    if problems:
+        raise InputError(problems)
 
 
 def _logged(facts: BuildingFacts) -> dict[str, Any]:

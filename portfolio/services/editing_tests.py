@@ -70,14 +70,9 @@ class TestFacts:
 TELLS_NOTHING = frozenset(
     {
         "title",
-        "laboratory",
         "sponsor",
         "observations",
         "source",
-        "report_ref",
-        "report_issue",
-        "report_on",
-        "run_seconds",
     }
 )
 """Fields on which no coverage can rest."""
@@ -133,7 +128,7 @@ def save_test(
     stored = _facts(row)
     if row.revision != revision:
         raise StaleError(stored, row.revision)
-    _check(session, row.organisation_id, facts, on, but=row.id)
+    _check(session, row.organisation_id, facts, on, but=row.id, before=stored)
     changes = differences(_logged(stored), _logged(facts))
     if not changes:
         return Saved(row.id, row.ref)
@@ -192,7 +187,13 @@ def _write(row: models.TestRecord, facts: TestFacts) -> None:
 
 
 def _check(
-    session: Session, holder: int, facts: TestFacts, on: date, *, but: int | None = None
+    session: Session,
+    holder: int,
+    facts: TestFacts,
+    on: date,
+    *,
+    but: int | None = None,
+    before: TestFacts | None = None,
 ) -> None:
     problems = []
     kept = models.TestRecord
@@ -204,6 +205,14 @@ def _check(
         problems.append(Problem(message, column="ref", value=facts.ref))
     if facts.tested_on is not None and facts.tested_on > on:
         problems.append(Problem("This day has not come yet.", column="tested_on"))
+    if facts.report_on is not None and facts.report_on > on:
+        problems.append(Problem("This day has not come yet.", column="report_on"))
+    if (
+        before is not None
+        and facts.standing is not before.standing
+        and (facts.standing_note in ("", before.standing_note))
+    ):
+        problems.append(Problem("The standing changes: say why.", column="standing_note"))
     if facts.author and facts.kind is EvidenceKind.TEST:
         problems.append(Problem("Only an assessment has an author.", column="kind"))
     if facts.ref in facts.leans_on:

@@ -26,7 +26,6 @@ from portfolio.domain.gates import Gate, by_reference, together
 from portfolio.domain.matching import (
     Compared,
     Compiled,
-    compile_tests,
     compile_walls,
     explain_pair,
 )
@@ -43,8 +42,10 @@ from portfolio.services.gathering import GatheredZone, gather_zones
 from portfolio.services.reliance import shown_in_full
 from portfolio.services.results import test_ids
 from portfolio.services.viewer import Viewer
+from portfolio.services.wall_words import FROM_ITS_PART
 
 WITHHELD = "not shown: reference and outcome only"
+_SUBSTRATE = "wall.substrate"
 _VERDICTS = ("covers", "assessable", "open", "apart", "failed")
 
 
@@ -174,7 +175,7 @@ def _explain(
     zone = next(iter(gather_zones(session, rules, {zone_id})), None)
     if zone is None or not viewer.may(Right.READ, zone.organisation_id, zone.building_id):
         raise NotFoundError("There is no such zone.")
-    library = library_for(session, zone.organisation_id, {zone.group}, rules, refs=refs)
+    library = library_for(session, zone.organisation_id, {zone.setting}, rules, refs=refs)
     ids = test_ids(session, zone.organisation_id)
     shown = shown_in_full(session, viewer, on, [ids[test.ref] for test in library.tests])
     return explained_by(zone, library, ids, shown, most=most, also=also)
@@ -193,8 +194,8 @@ def explained_by(
 
     With `most` only the nearest are told, those that the coverage rests on, and those of `also`.
     """
-    [coverage] = assess([ZoneCase(zone.wall, zone.group)], library)
-    tests = compile_tests(library.tests)
+    [coverage] = assess([ZoneCase(zone.wall, zone.setting)], library)
+    tests = library.compiled
     compiled = compile_walls(read_walls([zone.wall]), tests, library.rules)
     places = sorted(_places(compiled, zone, library), key=lambda place: place.order)
     told = {*(found.test for found in coverage.nearest), *coverage.tests, *also}
@@ -204,13 +205,13 @@ def explained_by(
         if most is not None and rank >= most and test.ref not in told:
             continue
         compared = explain_pair(compiled, zone.wall, 0, place.index)
-        rows = tuple(_row(row, zone.wall) for row in compared if _means_something(row))
+        rows = tuple(_row(row, zone.wall, test) for row in compared if _means_something(row))
         found = TestComparison(
             test,
             test_ids[test.ref],
             place.verdict,
             outcome_of(test),
-            library.gates[zone.group][test.ref],
+            library.gates[zone.setting][test.ref],
             rows,
         )
         comparisons.append(found if found.test_id in shown else _withheld(found))
@@ -226,8 +227,9 @@ def _withheld(found: TestComparison) -> TestComparison:
     so do reasons of gates that tell editions, papers or what else the report leans on.
     """
     rows = tuple(replace(row, test_value=WITHHELD) for row in found.rows)
-    gates = tuple(by_reference(gate) for gate in found.gates)
-    return replace(found, test=reference_only(found.test), gates=gates, rows=rows)
+    shown = reference_only(found.test)
+    gates = tuple(by_reference(gate, shown) for gate in found.gates)
+    return replace(found, test=shown, gates=gates, rows=rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,7 +257,7 @@ def _places(compiled: Compiled, zone: GatheredZone, library: Library) -> list[_P
         decisive += (answers == Answer.DIFFERS) & parameter.is_decisive
     found = []
     for index, test in enumerate(tests.records):
-        through = together(library.gates[zone.group][test.ref])
+        through = together(library.gates[zone.setting][test.ref])
         apart, told = int(decisive[index]), int(differs[index])
         verdict = _verdict(
             test, through, apart=apart > 0, unsure=bool(unsure[index]), differs=told > 0
@@ -292,14 +294,15 @@ def _means_something(row: Compared) -> bool:
     return not both_off
 
 
-def _row(row: Compared, wall: Wall) -> ComparisonRow:
+def _row(row: Compared, wall: Wall, test: TestRecord) -> ComparisonRow:
     parameter = PARAMETERS[row.parameter]
+    taken = row.parameter == _SUBSTRATE and test.substrate_from_part
     fact = wall.facts.get(row.parameter)
     return ComparisonRow(
         row.parameter,
         parameter.title,
         value_text(row.parameter, row.zone_value),
-        value_text(row.parameter, row.test_value),
+        value_text(row.parameter, row.test_value) + (FROM_ITS_PART if taken else ""),
         row.answer.word,
         row.rule,
         row.source,
@@ -323,6 +326,9 @@ def provenance(fact: Fact | None) -> str:
     if fact.in_conflict:
         against = ", ".join(claim.survey.ref for claim in fact.in_conflict)
         text += f"; in conflict with {against}"
+    if fact.said_since:
+        said = ", ".join(f"{c.survey.basis.label} {c.survey.ref}" for c in fact.said_since)
+        text += f"; said otherwise since, by a weaker source: {said}"
     if fact.settlement is not None:
         text += f"; settled by {fact.settlement.by}, {fact.settlement.on.isoformat()}"
     return text

@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from portfolio.db import mapping, models
 from portfolio.domain.buildings import Building, Zone
+from portfolio.domain.gates import Setting
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import Settlement, Survey, Wall, resolve
 from portfolio.domain.walls import BuildUp
@@ -35,9 +36,9 @@ class GatheredZone:
     surveys: tuple[Survey, ...]
 
     @property
-    def group(self) -> str:
-        """The gates depend on who relies and on where the building stands."""
-        return self.building.jurisdiction
+    def setting(self) -> Setting:
+        """What the gates depend on."""
+        return Setting(self.building.jurisdiction, self.zone.is_attachment)
 
 
 def gather_zones(

@@ -41,8 +41,8 @@ __all__ = [
 ]
 
 
-def plan_import(session: Session, viewer: Viewer, drafts: Drafts) -> ImportPlan:
-    """What importing the drafts would do. Writes nothing."""
+def plan_import(session: Session, viewer: Viewer, drafts: Drafts, on: date) -> ImportPlan:
+    """What importing the drafts on the day `on` would do. Writes nothing."""
     _require(viewer)
     current, own = _gather(session, viewer, drafts)
     opened = _opened(session, viewer, drafts)
@@ -51,7 +51,7 @@ def plan_import(session: Session, viewer: Viewer, drafts: Drafts) -> ImportPlan:
     vocabulary = load_reference().vocabulary
     may_rename = Right.ADMINISTER in viewer.rights
     scope = Scope(own, viewer.organisation_id, may_rename, frozenset(opened))
-    return decide(drafts, current, vocabulary, scope)
+    return decide(drafts, current, vocabulary, scope, on)
 
 
 def apply_import(session: Session, viewer: Viewer, plan: ImportPlan, on: date) -> ImportResult:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from datetime import date
 from itertools import chain
 from typing import Any, TypeVar
 
@@ -11,6 +12,7 @@ from portfolio.domain.errors import Problem
 from portfolio.domain.heights import HeightClaim
 from portfolio.domain.vocabulary import Vocabulary
 from portfolio.domain.walls import BuildUp
+from portfolio.services.importing_checks import HEIGHT_DATE, of_a_day, problems_of
 from portfolio.services.importing_steps import (
     BUILDING,
     ORGANISATION,
@@ -53,13 +55,13 @@ _FIELDS = {
 
 
 def decide(
-    drafts: Drafts, current: Current, vocabulary: Vocabulary, scope: Scope | None = None
+    drafts: Drafts, current: Current, vocabulary: Vocabulary, scope: Scope, on: date
 ) -> ImportPlan:
-    """The plan, within a scope; without one anything may be written."""
-    scope = scope or Scope()
-    decision = _Decision(drafts, current, vocabulary, scope)
+    """The plan of an import within a scope on the day `on`."""
+    decision = _Decision(drafts, current, vocabulary, scope, on)
     steps = tuple(decision.steps())
-    problems = drafts.problems + tuple(decision.problems)
+    of_steps = chain.from_iterable(problems_of(step, on) for step in steps)
+    problems = (*drafts.problems, *decision.problems, *of_steps)
     return ImportPlan(steps, problems, current, scope.organisation_id, scope.opened)
 
 
@@ -67,13 +69,14 @@ class _Decision:
     """One pass over the drafts; what leans on a record with a problem is not reported again."""
 
     def __init__(
-        self, drafts: Drafts, current: Current, vocabulary: Vocabulary, scope: Scope
+        self, drafts: Drafts, current: Current, vocabulary: Vocabulary, scope: Scope, on: date
     ) -> None:
         self.drafts = drafts
         self.current = current
         self.vocabulary = vocabulary
         self.own = scope.own
         self.scope = scope
+        self.on = on
         self.problems: list[Problem] = []
         self._organisations = {draft.key for draft in drafts.organisations}
         self._organisations |= current.organisations.keys()
@@ -134,6 +137,7 @@ class _Decision:
         for draft in drafts:
             if self._is_there("buildings", draft.key, draft.at):
                 by_building.setdefault(draft.key, []).append(draft.claim)
+                self.problems += of_a_day(draft.at, HEIGHT_DATE, draft.claim.on, self.on)
         for key, heights in by_building.items():
             stored = self.current.buildings[key]
             yield _building_step(stored.draft, stored, {}, heights)

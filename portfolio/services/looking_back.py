@@ -13,6 +13,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
+from sqlalchemy.orm.attributes import set_committed_value
 
 from portfolio.db import mapping, models
 from portfolio.db.states import revived
@@ -57,7 +58,9 @@ def look_back(
     building = mapping.building_of(revived("building", then), now.organisation.ref)
     zones = _zones(session, now, building, rules)
     seen_then = _tests(session, now.organisation_id, on)
-    library = library_of([test.record() for test in seen_then], {building.jurisdiction}, rules)
+    library = library_of(
+        [test.record() for test in seen_then], {zone.setting for zone in zones}, rules
+    )
     ids = {test.row.ref: test.row.id for test in seen_then}
     # what may be shown follows the consents of today, whatever could be shown then
     shown = shown_in_full(session, viewer, today, list(ids.values()))
@@ -136,6 +139,9 @@ def _tests(session: Session, organisation_id: int, on: date) -> list[Seen]:
     """The tests that the owner saw then, its own record of a reference last."""
     found: dict[str, Seen] = {}
     rows = [revived("test", state) for state in _states(session, "test", None, on).values()]
+    holders = {row.id: row for row in session.scalars(sa.select(models.Organisation))}
+    for row in rows:
+        set_committed_value(row, "organisation", holders[row.organisation_id])
     for row in sorted(rows, key=lambda row: (row.organisation_id == organisation_id, row.id)):
         said = next((c for c in row.consents if c.organisation_id == organisation_id), None)
         own = row.organisation_id == organisation_id

@@ -68,9 +68,11 @@ class PlanChangedError(PortfolioError):
         super().__init__("Somebody saved something meanwhile: look at the new preview.")
 
 
-def preview_import(session: Session, viewer: Viewer, files: Sequence[GivenFile]) -> Preview:
-    """What importing the files would do. Raises InputError for a file that cannot be read."""
-    return _preview(_plan(session, viewer, files))
+def preview_import(
+    session: Session, viewer: Viewer, files: Sequence[GivenFile], on: date
+) -> Preview:
+    """What importing the files on a day would do. Raises InputError for an unreadable file."""
+    return _preview(_plan(session, viewer, files, on))
 
 
 def apply_preview(
@@ -80,7 +82,7 @@ def apply_preview(
 
     Raises PlanChangedError when something else would happen now, and InputError.
     """
-    plan = _plan(session, viewer, files)
+    plan = _plan(session, viewer, files, on)
     preview = _preview(plan)
     if preview.fingerprint != fingerprint:
         raise PlanChangedError(preview)
@@ -90,9 +92,9 @@ def apply_preview(
     return Applied(result.created, result.changed, changes)
 
 
-def _plan(session: Session, viewer: Viewer, files: Sequence[GivenFile]) -> ImportPlan:
+def _plan(session: Session, viewer: Viewer, files: Sequence[GivenFile], on: date) -> ImportPlan:
     drafts = convert(read_files(files), load_reference())
-    return plan_import(session, viewer, drafts)
+    return plan_import(session, viewer, drafts, on)
 
 
 def _preview(plan: ImportPlan) -> Preview:

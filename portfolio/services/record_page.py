@@ -16,7 +16,6 @@ from portfolio.domain.evidence import (
     Consent,
     Outcome,
     OutcomeRuling,
-    Standing,
     TestRecord,
     outcome_from_criteria,
     outcome_of,
@@ -24,8 +23,9 @@ from portfolio.domain.evidence import (
     reference_only,
     ruling_in_force,
 )
-from portfolio.domain.gates import Gate, gates, what_stands
+from portfolio.domain.gates import OF_A_WALL, Gate, Setting, gates
 from portfolio.domain.rights import Right
+from portfolio.domain.shelf import Shelf, shelf_of
 from portfolio.domain.walls import parameters_of
 from portfolio.reference.loader import load_reference
 from portfolio.services.evidence import find_test
@@ -91,7 +91,7 @@ def record_page(session: Session, viewer: Viewer, test_id: int, on: date) -> Rec
         outcome_from_criteria(known.criteria),
         outcomes_disagree(known),
         _gates(session, viewer, row, whole, on) if found.seen.is_shown else (),
-        whole_wall_in_words(known.build_up),
+        whole_wall_in_words(known.build_up, substrate_from_part=known.substrate_from_part),
         layers_in_words(known.build_up),
         draw_wall(parameters_of(known.build_up), f"Test {row.ref}", id_prefix="tested"),
         leaning_zones(session, viewer, row, MOST_ZONES),
@@ -109,21 +109,16 @@ def record_page(session: Session, viewer: Viewer, test_id: int, on: date) -> Rec
 def _gates(
     session: Session, viewer: Viewer, row: models.TestRecord, test: TestRecord, on: date
 ) -> tuple[GateLine, ...]:
-    """Each gate once; those that depend on the place once for each place of the viewer's."""
+    """Each gate that asks of the test once; those that depend on the place once for each place of
+    the viewer's."""
     reference = load_reference()
-    standing = _standing(session, viewer, row, test, on)
+    shelf = _shelf(session, viewer, row, test, on)
     asked: dict[Gate, list[str]] = {}
     places = _jurisdictions(session, viewer)
     for place in places:
-        for gate in gates(
-            test,
-            pairings=reference.pairings,
-            routes=reference.routes,
-            jurisdiction=place,
-            on=on,
-            standing_outcomes=standing,
-        ):
-            asked.setdefault(gate, []).append(place or "not recorded")
+        for gate in gates(test, reference.gate_facts, Setting(place), shelf, on):
+            if gate.name != OF_A_WALL:
+                asked.setdefault(gate, []).append(place or "not recorded")
     names = list(dict.fromkeys(gate.name for gate in asked))
     lines = [
         GateLine(gate, ", ".join(where) if len(where) < len(places) else "")
@@ -139,11 +134,10 @@ def _jurisdictions(session: Session, viewer: Viewer) -> list[str]:
     return sorted(session.scalars(query)) or [""]
 
 
-def _standing(
+def _shelf(
     session: Session, viewer: Viewer, row: models.TestRecord, test: TestRecord, on: date
-) -> dict[str, tuple[Standing, Outcome]]:
-    """Standing and outcome of the tests that this one leans on, directly or not."""
-    if not test.leans_on:
-        return {}
+) -> Shelf:
+    """The test with those that it leans on, directly or not, and other issues of its report."""
     organisation = viewer.organisation_id or row.organisation_id
-    return what_stands(tests_for(session, organisation, on, set(test.leans_on)))
+    beside = tests_for(session, organisation, on, {test.ref})
+    return shelf_of([test, *(other for other in beside if other.ref != test.ref)])

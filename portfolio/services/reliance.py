@@ -80,12 +80,28 @@ def seen_tests(
 def tests_for(
     session: Session, organisation_id: int, on: date, refs: Collection[str] | None
 ) -> list[evidence.TestRecord]:
-    """The tests that an organisation sees, and with `refs` those that they lean on."""
+    """The tests that an organisation sees. `refs` keeps it to some, to those that they lean on, and
+    to other issues of their reports."""
     found = seen_tests(session, organisation_id, on, refs)
-    leaned_on = {ref for test in found.values() for ref in test.row.leans_on}
-    if refs is not None and leaned_on - set(refs):
-        return tests_for(session, organisation_id, on, {*refs, *leaned_on})
+    if refs is not None:
+        beside = {ref for test in found.values() for ref in test.row.leans_on}
+        beside |= _of_the_same_reports(session, organisation_id, found.values())
+        if beside - set(refs):
+            return tests_for(session, organisation_id, on, {*refs, *beside})
     return [test.record() for test in found.values()]
+
+
+def _of_the_same_reports(
+    session: Session, organisation_id: int, found: Collection[Seen]
+) -> set[str]:
+    """The references of tests recorded from any issue of the reports that these are from."""
+    reports = {test.row.report_ref.lower() for test in found} - {""}
+    if not reports:
+        return set()
+    visible = visible_tests(organisation_id).where(
+        sa.func.lower(TestRecord.report_ref).in_(reports)
+    )
+    return set(session.scalars(visible.with_only_columns(TestRecord.ref)))
 
 
 def with_a_page(session: Session, viewer: Viewer, test_ids: Collection[int]) -> frozenset[int]:

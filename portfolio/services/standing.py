@@ -235,8 +235,8 @@ def _would_change(
 def _judged(
     tests: Sequence[evidence.TestRecord], zones: Sequence[GatheredZone], rules: RuleSet
 ) -> list[tuple[GatheredZone, str]]:
-    library = library_of(tests, {zone.group for zone in zones}, rules)
-    found = assess([ZoneCase(z.wall, z.group) for z in zones], library)
+    library = library_of(tests, {zone.setting for zone in zones}, rules)
+    found = assess([ZoneCase(z.wall, z.setting) for z in zones], library)
     return [
         (zone, coverage_value(judged.coverage, by_inference=judged.by_inference))
         for zone, judged in zip(zones, found, strict=True)

@@ -17,6 +17,7 @@ ROLE_TITLES: dict[Role, str] = {role: role.value for role in Role} | {
 }
 _TOLD = {"spacing": "every ", "joint_width": "joints of ", "class": "class "}
 _IN_SHORT = ("core_category", "class", "thickness")
+FROM_ITS_PART = " (not recorded: taken from the part of the standard)"
 _WALL = {attribute.key: attribute for attribute in WALL_ATTRIBUTES}
 
 
@@ -59,8 +60,11 @@ def _told(layer: Layer, only: Collection[str] | None = None) -> str:
     return ", ".join(words)
 
 
-def whole_wall_in_words(build_up: BuildUp) -> tuple[tuple[str, str], ...]:
+def whole_wall_in_words(
+    build_up: BuildUp, *, substrate_from_part: bool = False
+) -> tuple[tuple[str, str], ...]:
     """What is said of the wall as a whole, as (title, value)."""
+    taken = FROM_ITS_PART if substrate_from_part else ""
     vocabulary = load_reference().vocabulary
     listed = "yes: what is not listed is not there" if build_up.lists_all_layers else "no"
     return (
@@ -68,7 +72,10 @@ def whole_wall_in_words(build_up: BuildUp) -> tuple[tuple[str, str], ...]:
             _WALL["system_family"].title,
             show_value(_WALL["system_family"], build_up.system_family, vocabulary),
         ),
-        (_WALL["substrate"].title, show_value(_WALL["substrate"], build_up.substrate, vocabulary)),
+        (
+            _WALL["substrate"].title,
+            show_value(_WALL["substrate"], build_up.substrate, vocabulary) + taken,
+        ),
         ("all layers listed", listed),
     )
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from portfolio.domain.coverage import Coverage
+from portfolio.domain.evidence import Standing
 from portfolio.domain.matching import Verdict
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.surveys import Basis, Wall
@@ -28,6 +29,11 @@ def sentence_for(found: Explanation) -> str:
             f" Surveys of equal strength disagree on {_listed(conflicts)}: until a named person "
             "settles it, nothing covers this wall."
         )
+    if since := [key for key, fact in found.wall.facts.items() if fact.said_since]:
+        told += (
+            f" A weaker source that is later says otherwise of {_listed(since)}: make sure that "
+            "the wall has not been changed."
+        )
     return told
 
 
@@ -37,7 +43,8 @@ def _covered(found: Explanation) -> str:
     allowed = nearest.counted("allowed")
     how = "is the same as tested" if not allowed else "is the same as tested, or within a rule"
     more = f", and {_tests(tests[1:])} would too" if tests[1:] else ""
-    return f"Covered: every parameter of this wall {how} in {_tests([nearest])}{more}."
+    held = f" (recorded by {nearest.test.holder})" if nearest.test.holder else ""
+    return f"Covered: every parameter of this wall {how} in {_tests([nearest])}{held}{more}."
 
 
 def _contradicted(found: Explanation) -> str:
@@ -99,19 +106,38 @@ def _too_little(found: Explanation) -> str:
 
 
 def _in_doubt(found: Explanation) -> str:
-    doubts = found.coverage.doubts
-    them = "it" if len(doubts) == 1 else "them"
-    told = (
-        f"Not covered: {_refs(doubts)} failed, and what nobody recorded of {them}, or of this "
-        "zone, leaves open that the wall that failed was this one or a milder one."
-    )
+    told = f"Not covered: {'; '.join(_doubts(found))}."
     covering = [v.test for v in found.coverage.nearest if v.verdict is Verdict.COVERS]
     if covering:
         told += f" Without that doubt, {_refs(covering)} would cover it."
     return told
 
 
+def _doubts(found: Explanation) -> Iterator[str]:
+    """Why the tests in doubt are: what is not recorded, or a withdrawal."""
+    standings = {c.test.ref: c.test.standing for c in found.comparisons}
+    doubts = found.coverage.doubts
+    undone = [ref for ref in doubts if standings.get(ref) is Standing.WITHDRAWN]
+    if loose := [ref for ref in doubts if ref not in undone]:
+        them = "it" if len(loose) == 1 else "them"
+        yield (
+            f"{_refs(loose)} failed, and what nobody recorded of {them}, or of this zone, leaves "
+            "open that the wall that failed was this one or a milder one"
+        )
+    if undone:
+        was = "was" if len(undone) == 1 else "were"
+        yield (
+            f"{_refs(undone)} failed and {was} withdrawn since, which does not show that a wall "
+            "like this one would not fail"
+        )
+
+
 def _none(found: Explanation) -> str:
+    if found.gathered.setting.is_attachment:
+        return (
+            "Not covered: this is attached to the wall, and the tests here are of walls: none of "
+            "them shows how it behaves."
+        )
     if not found.coverage.nearest:
         return "Not covered: there is no passing test that may be used here at all."
     nearest = _nearest(found)

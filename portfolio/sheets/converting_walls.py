@@ -159,5 +159,9 @@ def _has_too_many(ordered: Sequence[tuple[Cells, Role]]) -> bool:
         counts[role] += 1
         if counts[role] == PLACES[role] + 1:
             message = f"A wall has at most {PLACES[role]} {role.value} layer(s) here."
-            cells.refuse("role", message, "the layers that matter most, the others in a note")
+            expected = (
+                'the layers that matter most, the others in their notes, and "no" under All '
+                "layers listed: what is not compared must not count as not there"
+            )
+            cells.refuse("role", message, expected)
     return any(counts[role] > PLACES[role] for role in Role)

@@ -50,7 +50,12 @@ WALL_COLUMNS = (
 
 LAYER_COLUMNS = (
     Column("layer_no", "Layer no.", "From the inside out, starting at 1."),
-    words("role", "Role", tuple(Role), "What the layer does in the wall."),
+    words(
+        "role",
+        "Role",
+        tuple(Role),
+        "What the layer does in the wall. Where none fits, see the sheet Help.",
+    ),
     Column(
         "material",
         "Material",

@@ -50,6 +50,12 @@ _HELP: tuple[tuple[str, str], ...] = (
         "From the inside out: 1 is the innermost layer, whatever the number of layers.",
     ),
     (
+        "Layers without a place",
+        "Where a wall has a layer that no role fits, or more of a role than there are places for, "
+        "write no under All layers listed and tell of it in the note of the layer beside it. A "
+        "note is not compared: such a wall is never counted as covered.",
+    ),
+    (
         "Basis",
         "What a survey rests on decides how far it can be leaned on: opening-up and laboratory "
         "above certificate and drawing, these above outside (a look from outside), that above "

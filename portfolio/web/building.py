@@ -53,7 +53,7 @@ def new() -> ResponseReturnValue:
         form,
         "details/building_form.html",
         save=lambda session: create_building(
-            session, store.viewer(), int(form.owner.data), form.facts()
+            session, store.viewer(), int(form.owner.data), form.facts(), store.today()
         ),
         to=_address,
         building=None,

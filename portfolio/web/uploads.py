@@ -60,7 +60,7 @@ def hand_in() -> ResponseReturnValue:
     try:
         files = _given()
         with store.reading() as session:
-            preview_import(session, store.viewer(), files)
+            preview_import(session, store.viewer(), files, store.today())
     except InputError as error:
         form = FlaskForm()
         return render_template("details/upload.html", form=form, problems=error.problems), 400
@@ -73,7 +73,7 @@ def preview(token: str) -> ResponseReturnValue:
     """What would be new, changed and left, and every problem."""
     upload = _found(token)
     with store.reading() as session:
-        found = preview_import(session, store.viewer(), upload.files)
+        found = preview_import(session, store.viewer(), upload.files, store.today())
     return _shown(upload, found)
 
 

@@ -16,7 +16,7 @@ import pytest
 from portfolio.domain.coverage import Coverage, ZoneCase, ZoneCoverage, assess
 from portfolio.domain.evidence import Classification, TestRecord
 from portfolio.domain.surveys import Basis, Survey, resolve
-from tests.domain.factories import SURVEYED, make_build_up, make_library, make_test
+from tests.domain.factories import ENGLAND, SURVEYED, make_build_up, make_library, make_test
 
 TABLE = Path(__file__).parent / "data" / "system_tests_and_similar_buildings.csv"
 PART_1 = {
@@ -76,7 +76,7 @@ def judged(data_at: str) -> dict[str, ZoneCoverage]:
         for building in range(int(row["total"])):
             found = resolve([opened_up(row["core_category"], insulation)])
             places.append(f"{place}/{building}")
-            cases.append(ZoneCase(found, "England"))
+            cases.append(ZoneCase(found, ENGLAND))
     coverages = assess(cases, make_library(*seven_tests(data_at)))
     return dict(zip(places, coverages, strict=True))
 
@@ -130,7 +130,7 @@ def test_category_2_with_insulation_wholly_undisclosed_is_too_little_known(data_
     The insulation could be mineral wool, and that pair passed (test 4).
     """
     library = make_library(*seven_tests(data_at))
-    [zone] = assess([ZoneCase(resolve([opened_up("2", "unknown")]), "England")], library)
+    [zone] = assess([ZoneCase(resolve([opened_up("2", "unknown")]), ENGLAND)], library)
     assert zone.coverage is Coverage.TOO_LITTLE_KNOWN
     assert "insulation.1.material" in zone.unknowns
 
@@ -139,5 +139,5 @@ def test_category_2_with_insulation_wholly_undisclosed_is_too_little_known(data_
 def test_category_1_with_insulation_undisclosed_is_too_little_known(data_at: str) -> None:
     """The release infers a pass (of no buildings); a pass is never inferred here."""
     library = make_library(*seven_tests(data_at))
-    [zone] = assess([ZoneCase(resolve([opened_up("1", "unknown")]), "England")], library)
+    [zone] = assess([ZoneCase(resolve([opened_up("1", "unknown")]), ENGLAND)], library)
     assert zone.coverage is Coverage.TOO_LITTLE_KNOWN

@@ -1,7 +1,7 @@
 """The demo portfolio read from its files and judged by the domain, without a store."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from functools import cache
 
@@ -9,23 +9,23 @@ from portfolio import paths
 from portfolio.domain.buildings import Building, Zone
 from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
 from portfolio.domain.evidence import (
-    SUBSTRATE_OF_PART,
     Classification,
     Consent,
     Criteria,
     TestRecord,
-    outcome_of,
 )
-from portfolio.domain.gates import Gate, gates
+from portfolio.domain.gates import Setting, gates
+from portfolio.domain.matching import compile_tests
 from portfolio.domain.rules import RuleSet, rules_in_force
+from portfolio.domain.shelf import shelf_of
 from portfolio.domain.surveys import Survey, Wall, resolve
-from portfolio.domain.values import UNKNOWN
 from portfolio.reference.loader import load_reference
 from portfolio.sheets.converting import convert
 from portfolio.sheets.drafts import BuildingDraft, Drafts, SurveyDraft, TestDraft, ZoneDraft
 from portfolio.sheets.reading import read_paths
 
 ON = date(2026, 12, 1)
+ENGLAND = Setting("England")
 FOLDER = paths.seed_demo_dir()
 
 
@@ -68,34 +68,26 @@ def _judged_of(owner: str) -> dict[str, JudgedZone]:
             surveys.setdefault((draft.building, draft.zone), []).append(_survey(draft))
     walls = [resolve(surveys.get(z.key[1:], ()), (), rules().tolerances()) for z in zones]
     cases = [
-        ZoneCase(wall, buildings[z.building].jurisdiction)
+        ZoneCase(wall, Setting(buildings[z.building].jurisdiction, z.attachment))
         for z, wall in zip(zones, walls, strict=True)
     ]
-    covered = assess(cases, library(owner, {case.group for case in cases}))
+    covered = assess(cases, library(owner, {case.setting for case in cases}))
     return {
         f"{z.building} {z.zone}": JudgedZone(buildings[z.building], _zone(z), case.wall, coverage)
         for case, z, coverage in zip(cases, zones, covered, strict=True)
     }
 
 
-def library(owner: str, jurisdictions: Iterable[str] = ("England",)) -> Library:
+def library(owner: str, settings: Iterable[Setting] = (ENGLAND,)) -> Library:
     """The tests that an owner may see, with their gates."""
     tests = [_record(draft, owner) for draft in drafts().tests if _may_see(draft, owner)]
     reference = load_reference()
-    outcomes = {test.ref: (test.standing, outcome_of(test)) for test in tests}
-
-    def of(test: TestRecord, jurisdiction: str) -> tuple[Gate, ...]:
-        return gates(
-            test,
-            pairings=reference.pairings,
-            routes=reference.routes,
-            jurisdiction=jurisdiction,
-            on=ON,
-            standing_outcomes=outcomes,
-        )
-
-    by_place = {place: {test.ref: of(test, place) for test in tests} for place in jurisdictions}
-    return Library(tests, by_place, rules(), reference.judge)
+    shelf = shelf_of(tests)
+    by_setting = {
+        setting: {test.ref: gates(test, reference.gate_facts, setting, shelf, ON) for test in tests}
+        for setting in settings
+    }
+    return Library(compile_tests(tests), by_setting, rules(), reference.judge)
 
 
 def _may_see(draft: TestDraft, owner: str) -> bool:
@@ -105,10 +97,6 @@ def _may_see(draft: TestDraft, owner: str) -> bool:
 
 def _record(draft: TestDraft, owner: str) -> TestRecord:
     consent = Consent.GIVEN if owner in draft.consent_given_to else draft.consent
-    wall = draft.build_up
-    implied = SUBSTRATE_OF_PART.get((draft.standard, draft.part))
-    if wall.substrate is UNKNOWN and implied:
-        wall = replace(wall, substrate=load_reference().vocabulary["substrate"].read(implied))
     paper = Classification(draft.class_document, draft.class_edition, draft.class_annex)
     return TestRecord(
         draft.test,
@@ -117,7 +105,7 @@ def _record(draft: TestDraft, owner: str) -> TestRecord:
         draft.part,
         draft.edition,
         draft.tested_on,
-        wall,
+        draft.build_up,
         Criteria(
             draft.external_spread,
             draft.internal_spread,
@@ -132,6 +120,13 @@ def _record(draft: TestDraft, owner: str) -> TestRecord:
         consent,
         draft.leans_on,
         draft.source,
+        holder=draft.held_by,
+        sponsor=draft.sponsor,
+        laboratory=draft.laboratory,
+        report_ref=draft.report_ref,
+        report_issue=draft.report_issue,
+        report_on=draft.report_on,
+        run_seconds=draft.run_seconds,
     )
 
 

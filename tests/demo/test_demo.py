@@ -17,7 +17,7 @@ from portfolio.domain.heights import Operator, Side, Threshold, estimate_from_st
 from portfolio.domain.matching import Verdict
 from portfolio.domain.priorities import Gap
 from portfolio.sheets.layout import SHEETS
-from tests.demo.judged import FOLDER, drafts, judged, library
+from tests.demo.judged import ENGLAND, FOLDER, drafts, judged, library
 
 # Invented identities say what a thing is, and a letter with a number.
 IDENTITY = re.compile(
@@ -46,7 +46,7 @@ def _coverage(zone: str) -> Coverage:
 
 
 def _gates(owner: str, test: str) -> dict[str, Answer3]:
-    return {gate.name: gate.answer for gate in library(owner).gates["England"][test]}
+    return {gate.name: gate.answer for gate in library(owner).gates[ENGLAND][test]}
 
 
 def test_make_writes_the_committed_files_again_byte_for_byte(tmp_path: Path) -> None:
@@ -131,7 +131,7 @@ def test_a_test_of_2020_cannot_be_classified_to_2013() -> None:
 def test_an_assessment_falls_with_the_test_it_leans_on() -> None:
     assert _gates("TSR", "A-305")["what it leans on stands"] is Answer3.NOT_MET
     assert _gates("TSR", "T-203")["the evidence stands"] is Answer3.NOT_MET
-    assert together(library("TSR").gates["England"]["T-204"]) is Answer3.MET
+    assert together(library("TSR").gates[ENGLAND]["T-204"]) is Answer3.MET
 
 
 def test_flames_above_the_rig_and_a_criterion_not_met_are_no_pass() -> None:

@@ -22,17 +22,20 @@ from portfolio.domain.evidence import (
     Standing,
     TestRecord,
 )
-from portfolio.domain.gates import gates, what_stands
+from portfolio.domain.gates import Setting, gates
+from portfolio.domain.matching import compile_tests
 from portfolio.domain.measures import read_value
 from portfolio.domain.parameters import PARAMETERS, Attribute, Kind, Role
 from portfolio.domain.reaction import CLASSES
 from portfolio.domain.rules import ApplicationRule, RuleSet, rules_in_force
+from portfolio.domain.shelf import shelf_of
 from portfolio.domain.surveys import Basis, Settlement, Survey, Wall, resolve
 from portfolio.domain.values import UNKNOWN, Named, Range, Value, one_of
 from portfolio.domain.walls import BuildUp, Layer
 from portfolio.reference.loader import load_reference
 
 ON = date(2026, 3, 1)
+ENGLAND = Setting("England")
 SURVEYED = date(2026, 1, 15)
 TESTED = date(2019, 5, 20)
 
@@ -244,37 +247,27 @@ def make_rule(
 
 
 def make_library(
-    *tests: TestRecord, rules: RuleSet | None = None, jurisdictions: Iterable[str] = ("England",)
+    *tests: TestRecord, rules: RuleSet | None = None, settings: Iterable[Setting] = (ENGLAND,)
 ) -> Library:
     """The library of tests with the gates that follow from the shipped reference data."""
     reference = load_reference()
-    known = what_stands(tests)
-    by_place = {
-        place: {
-            test.ref: gates(
-                test,
-                pairings=reference.pairings,
-                routes=reference.routes,
-                jurisdiction=place,
-                on=ON,
-                standing_outcomes=known,
-            )
-            for test in tests
-        }
-        for place in jurisdictions
+    shelf = shelf_of(tests)
+    by_setting = {
+        setting: {test.ref: gates(test, reference.gate_facts, setting, shelf, ON) for test in tests}
+        for setting in settings
     }
-    return Library(tests, by_place, rules or shipped_rules(), reference.judge)
+    return Library(compile_tests(tests), by_setting, rules or shipped_rules(), reference.judge)
 
 
 def judge(wall: Wall, *tests: TestRecord, rules: RuleSet | None = None) -> ZoneCoverage:
     """The coverage of one wall in England."""
-    [found] = assess([ZoneCase(wall, "England")], make_library(*tests, rules=rules))
+    [found] = assess([ZoneCase(wall, ENGLAND)], make_library(*tests, rules=rules))
     return found
 
 
 def judge_all(walls: Sequence[Wall], *tests: TestRecord) -> list[ZoneCoverage]:
     """The coverage of several walls in England, each named by its place."""
-    cases = [ZoneCase(wall, "England") for wall in walls]
+    cases = [ZoneCase(wall, ENGLAND) for wall in walls]
     return assess(cases, make_library(*tests))
 
 

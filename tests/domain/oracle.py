@@ -100,8 +100,7 @@ class Tested:
     ref: str
     side: Side
     fails: bool
-    stands: bool  # live
-    is_disputed: bool
+    is_withdrawn: bool
     is_shut: bool  # one gate not met
     is_ajar: bool  # one gate unknown
 
@@ -119,8 +118,10 @@ def judge(wall: Side, tests: list[Tested]) -> Verdict:
     """The design's table, from the top."""
     in_conflict = any(known.in_conflict for known in wall.known.values())
     passing = [t for t in tests if not t.fails and not t.is_shut]
-    # A failing test counts while it stands; doubt about it never acquits.
-    failing = [t for t in tests if t.fails and (t.stands or t.is_disputed)]
+    # Neither doubt about a failing test nor a later paper acquits.
+    failing = [t for t in tests if t.fails and not t.is_withdrawn]
+    # docstring of coverage.py: a withdrawn one contradicts nothing, and leaves a doubt
+    undone = [t for t in tests if t.fails and t.is_withdrawn]
 
     covered = not in_conflict and any(covers(wall, t) for t in passing)
     if any(is_of_same_materials(wall, t) for t in failing):
@@ -129,7 +130,9 @@ def judge(wall: Side, tests: list[Tested]) -> Verdict:
         return Verdict("contradicted", True, covered)
     found = "covered" if covered else uncovered(wall, passing, in_conflict=in_conflict)
     # docstring of coverage.py: too little known where a failing test could have been of this wall
-    if found != "too-little-known" and could_be_contradicted(wall, failing):
+    doubted = could_be_contradicted(wall, failing + undone)
+    doubted = doubted or any(is_of_same_materials(wall, t) for t in undone)
+    if found != "too-little-known" and doubted:
         found = "too-little-known"
     return Verdict(found, False, False)
 

@@ -23,7 +23,7 @@ from portfolio.domain.evidence import (
     outcome_from_criteria,
     outcome_of,
 )
-from portfolio.domain.gates import what_stands
+from portfolio.domain.shelf import shelf_of
 from tests.domain.factories import ALL_MET, FLAMES_ABOVE_RIG, judge, make_test, make_wall
 
 THICK = {"insulation.1.thickness": "200"}
@@ -73,9 +73,9 @@ def test_an_assessment_falls_with_its_tests(fallen: dict[str, object]) -> None:
 
 def test_an_assessment_may_lean_on_an_assessment_that_stands() -> None:
     second = replace(assessment(), ref="A-2", leans_on=("A-1",))
-    found = what_stands([basis(), assessment(), second])
+    found = shelf_of([basis(), assessment(), second]).known
     assert found["A-2"] == (Standing.LIVE, Outcome.PASSED)
-    found = what_stands([basis(standing=Standing.WITHDRAWN), assessment(), second])
+    found = shelf_of([basis(standing=Standing.WITHDRAWN), assessment(), second]).known
     assert found["A-2"] == (Standing.LIVE, Outcome.NOT_TOLD)
 
 

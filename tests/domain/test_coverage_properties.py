@@ -29,7 +29,7 @@ from portfolio.domain.evidence import (
     Standing,
     TestRecord,
 )
-from portfolio.domain.gates import together
+from portfolio.domain.gates import Setting, together
 from portfolio.domain.parameters import PARAMETERS, Kind
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import Wall
@@ -37,6 +37,7 @@ from portfolio.domain.values import UNKNOWN
 from portfolio.domain.walls import Layer
 from tests.domain.factories import (
     COMPLETE,
+    ENGLAND,
     ON,
     PAPERS,
     TestPlan,
@@ -95,7 +96,7 @@ def without_each_fact_of(test: TestRecord) -> Iterator[tuple[str, TestRecord]]:
         {"substrate": UNKNOWN},
         {"system_family": UNKNOWN},
     ):
-        yield str(change), replace(test, build_up=replace(wall, **change))  # type: ignore[arg-type]
+        yield next(iter(change)), replace(test, build_up=replace(wall, **change))  # type: ignore[arg-type]
     for name in Criteria.__dataclass_fields__:
         criteria = replace(test.criteria, **{name: Answer3.UNKNOWN})
         yield name, replace(test, criteria=criteria)
@@ -108,7 +109,7 @@ def without_each_fact_of(test: TestRecord) -> Iterator[tuple[str, TestRecord]]:
         {"consent": Consent.NOT_ASKED},
         {"leans_on": ("not in the library",)},
     ):
-        yield str(change), replace(test, **change)  # type: ignore[arg-type]
+        yield next(iter(change)), replace(test, **change)  # type: ignore[arg-type]
 
 
 def test_a_covered_wall_is_covered_by_no_less_than_every_fact_of_it() -> None:
@@ -121,7 +122,8 @@ def test_a_covered_wall_is_covered_by_no_less_than_every_fact_of_it() -> None:
 def test_a_covering_test_covers_by_no_less_than_every_fact_of_it() -> None:
     wall = make_wall()
     covering = [n for n, t in without_each_fact_of(make_test()) if is_covered(judge(wall, t))]
-    assert covering == ["facing core_category"]  # the calorific value still tells it
+    # the calorific value still tells the one, the part of the standard the other
+    assert covering == ["facing core_category", "substrate"]
 
 
 @pytest.mark.parametrize("facing", [solid(), {"facing.1.joint": "closed"}], ids=str)
@@ -167,7 +169,7 @@ def test_a_survey_that_leaves_something_out_never_covers(changed: dict[str, str]
 def test_coverage_does_not_depend_on_any_order(
     plans: list[WallPlan], tests: list[TestPlan], rng: Random
 ) -> None:
-    cases = [ZoneCase(plan.wall, "England") for plan in plans]
+    cases = [ZoneCase(plan.wall, ENGLAND) for plan in plans]
     library = make_library(*records_of(tests))
     once = assess(cases, library)
     rules, shuffled = list(shipped_rules().rules), list(tests)
@@ -309,9 +311,9 @@ def test_a_wall_is_covered_only_by_a_test_that_meets_every_gate(
     plan: WallPlan, tests: list[TestPlan]
 ) -> None:
     library = make_library(*records_of(tests))
-    [found] = assess([ZoneCase(plan.wall, "England")], library)
+    [found] = assess([ZoneCase(plan.wall, ENGLAND)], library)
     if is_covered(found):
-        assert together(library.gates["England"][found.nearest[0].test]) is Answer3.MET
+        assert together(library.gates[ENGLAND][found.nearest[0].test]) is Answer3.MET
         assert found.conflicts == ()
 
 
@@ -320,13 +322,13 @@ def test_a_wall_like_a_passing_test_is_covered_exactly_when_every_gate_is_met(
     papers: dict[str, object],
 ) -> None:
     test = make_test(**papers)
-    gates_met = together(make_library(test).gates["England"]["T1"]) is Answer3.MET
+    gates_met = together(make_library(test).gates[ENGLAND]["T1"]) is Answer3.MET
     assert is_covered(judge(make_wall(), test)) == gates_met == (papers == {})
 
 
 def test_a_building_in_another_place_is_not_covered_by_this_place_s_gates() -> None:
-    library = make_library(make_test(), jurisdictions=("England", "Elsewhere"))
-    cases = [ZoneCase(make_wall(), place) for place in ("England", "Elsewhere")]
+    library = make_library(make_test(), settings=[ENGLAND, Setting("Elsewhere")])
+    cases = [ZoneCase(make_wall(), place) for place in (ENGLAND, Setting("Elsewhere"))]
     assert [zone.coverage for zone in assess(cases, library)] == [
         COVERED,
         Coverage.TOO_LITTLE_KNOWN,
@@ -375,15 +377,26 @@ def test_a_building_is_covered_only_when_every_zone_is() -> None:
     assert all(worst([covered, other]) == other for other in WORST_FIRST)
 
 
-def test_a_withdrawn_failing_test_no_longer_speaks_and_a_disputed_one_does() -> None:
-    wall = make_wall()
+def test_neither_doubt_nor_a_later_paper_silences_a_failing_test_and_a_withdrawal_not_wholly() -> (
+    None
+):
+    wall, passing = make_wall(), make_test(ref="T9")
     found = {
-        standing: judge(wall, make_test(fails=True, standing=standing)).coverage
+        standing: judge(wall, passing, make_test(fails=True, standing=standing)).coverage
         for standing in Standing
     }
     assert found == {
         Standing.LIVE: Coverage.CONTRADICTED,
         Standing.DISPUTED: Coverage.CONTRADICTED,
-        Standing.SUPERSEDED: Coverage.NO_MATCHING_EVIDENCE,
-        Standing.WITHDRAWN: Coverage.NO_MATCHING_EVIDENCE,
+        Standing.SUPERSEDED: Coverage.CONTRADICTED,
+        Standing.WITHDRAWN: Coverage.TOO_LITTLE_KNOWN,
     }
+
+
+def test_a_withdrawn_failing_test_is_named_as_what_keeps_the_wall_from_being_covered() -> None:
+    withdrawn = make_test(fails=True, standing=Standing.WITHDRAWN)
+    found = judge(make_wall(), make_test(ref="T9"), withdrawn)
+    assert (found.doubts, found.tests) == (("T1",), ("T1",))
+    assert judge(make_wall(), make_test(ref="T9")).coverage is COVERED
+    milder = make_wall({"facing.1.calorific_value": "2"} | {"facing.1.core_category": "1"})
+    assert judge(milder, withdrawn).doubts == ()

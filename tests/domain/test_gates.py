@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from portfolio.domain.coverage import Coverage
+from portfolio.domain.coverage import Coverage, ZoneCase, assess
 from portfolio.domain.evidence import (
     Answer3,
     Classification,
@@ -18,11 +18,13 @@ from portfolio.domain.evidence import (
     Standing,
     TestRecord,
 )
-from portfolio.domain.gates import Gate, Route, gates, together, what_stands
+from portfolio.domain.gates import Gate, Route, Setting, gates, together
+from portfolio.domain.shelf import Shelf, shelf_of
 from portfolio.reference.loader import load_reference
 from tests.domain.factories import (
     ALL_MET,
     BR_135,
+    ENGLAND,
     ON,
     judge,
     make_library,
@@ -32,42 +34,49 @@ from tests.domain.factories import (
 
 MET, NOT_MET, UNKNOWN = Answer3.MET, Answer3.NOT_MET, Answer3.UNKNOWN
 PAIRING = "edition and classification pair up"
-STOOD_ON = "what it stood on agrees with its part"
+AGREES = "the record agrees with itself"
+LATEST = "no later issue of its report is known"
+OF_A_WALL = "the zone is a part of the wall"
 OUTCOME = "the outcome follows from the criteria"
 STANDING = "the evidence stands"
 BASIS = "what it leans on stands"
 ROUTE = "this route is accepted here"
 SEEN = "the report was seen"
 CONSENT = "the sponsor consents"
-ALL_GATES = (PAIRING, STOOD_ON, OUTCOME, STANDING, BASIS, ROUTE, SEEN, CONSENT)
+ALL_GATES = (
+    PAIRING,
+    AGREES,
+    OUTCOME,
+    STANDING,
+    LATEST,
+    BASIS,
+    ROUTE,
+    OF_A_WALL,
+    SEEN,
+    CONSENT,
+)
 
 
 def gate(
     name: str,
     test: TestRecord,
     *,
-    jurisdiction: str = "England",
+    setting: Setting = ENGLAND,
     on: date = ON,
-    known: dict[str, tuple[Standing, Outcome]] | None = None,
+    shelf: Shelf | None = None,
     routes: tuple[Route, ...] | None = None,
     work: str = "existing",
 ) -> Gate:
-    reference = load_reference()
-    found = gates(
-        test,
-        pairings=reference.pairings,
-        routes=reference.routes if routes is None else routes,
-        jurisdiction=jurisdiction,
-        on=on,
-        standing_outcomes=known or {},
-        work=work,
-    )
+    facts = load_reference().gate_facts
+    if routes is not None:
+        facts = replace(facts, routes=routes)
+    found = gates(test, facts, setting, shelf or Shelf(), on, work=work)
     return next(g for g in found if g.name == name)
 
 
-def test_there_are_eight_gates_and_no_other() -> None:
+def test_there_are_ten_gates_and_no_other() -> None:
     library = make_library(make_test())
-    assert tuple(g.name for g in library.gates["England"]["T1"]) == ALL_GATES
+    assert tuple(g.name for g in library.gates[ENGLAND]["T1"]) == ALL_GATES
 
 
 @pytest.mark.parametrize("name", ALL_GATES)
@@ -94,7 +103,7 @@ def test_a_record_that_contradicts_its_own_part_is_not_sure(
     part: str, substrate: str, answer: Answer3
 ) -> None:
     test = make_test({"wall.substrate": substrate}, part=part)
-    assert gate(STOOD_ON, test).answer is answer
+    assert gate(AGREES, test).answer is answer
 
 
 def test_a_test_that_contradicts_its_own_part_covers_nothing() -> None:
@@ -205,7 +214,7 @@ def test_only_live_evidence_stands(standing: Standing) -> None:
 def test_evidence_falls_with_what_it_leans_on(
     known: dict[str, tuple[Standing, Outcome]], answer: Answer3
 ) -> None:
-    assert gate(BASIS, make_test(leans_on=("T9",)), known=known).answer is answer
+    assert gate(BASIS, make_test(leans_on=("T9",)), shelf=Shelf(known)).answer is answer
 
 
 def test_one_of_several_leaned_on_tests_that_fell_is_enough() -> None:
@@ -213,7 +222,7 @@ def test_one_of_several_leaned_on_tests_that_fell_is_enough() -> None:
         "T8": (Standing.LIVE, Outcome.PASSED),
         "T9": (Standing.WITHDRAWN, Outcome.PASSED),
     }
-    assert gate(BASIS, make_test(leans_on=("T8", "T9")), known=known).answer is NOT_MET
+    assert gate(BASIS, make_test(leans_on=("T8", "T9")), shelf=Shelf(known)).answer is NOT_MET
 
 
 @pytest.mark.parametrize(
@@ -236,12 +245,12 @@ def test_an_assessment_stands_only_as_far_down_as_everything_it_leans_on(
     tests = [make_test(ref=ref, leans_on=others) for ref, others in leans_on.items()]
     tests += [make_test(ref="withdrawn", standing=Standing.WITHDRAWN)]
     tests += [make_test(ref="failed", fails=True)]
-    assert (what_stands(tests)["A"] == (Standing.LIVE, Outcome.PASSED)) is stands, why
+    assert (shelf_of(tests).known["A"] == (Standing.LIVE, Outcome.PASSED)) is stands, why
 
 
 def test_a_pass_that_is_only_printed_is_none_to_lean_on() -> None:
     printed = make_test(ref="T9", criteria=Criteria(), printed_outcome=Outcome.PASSED)
-    assert what_stands([printed])["T9"] == (Standing.LIVE, Outcome.NOT_TOLD)
+    assert shelf_of([printed]).known["T9"] == (Standing.LIVE, Outcome.NOT_TOLD)
 
 
 def test_what_fell_keeps_its_standing_and_is_no_pass_to_lean_on() -> None:
@@ -249,7 +258,7 @@ def test_what_fell_keeps_its_standing_and_is_no_pass_to_lean_on() -> None:
         make_test(ref="withdrawn", standing=Standing.WITHDRAWN),
         make_test(ref="failed", fails=True),
     ]
-    assert what_stands(tests) == {
+    assert shelf_of(tests).known == {
         "withdrawn": (Standing.WITHDRAWN, Outcome.NOT_TOLD),
         "failed": (Standing.LIVE, Outcome.FAILED),
     }
@@ -285,7 +294,7 @@ def test_a_wall_is_not_covered_by_an_assessment_of_an_assessment_of_a_withdrawn_
 def test_the_route_depends_on_place_day_and_work(
     jurisdiction: str, on: date, work: str, answer: Answer3, why: str
 ) -> None:
-    found = gate(ROUTE, make_test(), jurisdiction=jurisdiction, on=on, work=work)
+    found = gate(ROUTE, make_test(), setting=Setting(jurisdiction), on=on, work=work)
     assert found.answer is answer, why
 
 
@@ -345,3 +354,24 @@ def test_gates_together_are_the_worst_of_them(answers: list[Answer3]) -> None:
     found = together([Gate(str(i), answer, "") for i, answer in enumerate(answers)])
     worst_first = [NOT_MET, UNKNOWN, MET]
     assert found is min(answers, key=worst_first.index, default=MET)
+
+
+# --- What hangs on the wall ----------------------------------------------------------------------
+
+
+def test_a_test_of_a_wall_shows_nothing_of_what_is_attached_to_it() -> None:
+    """A balcony's decking may be what burns: the zone may be covered and the attachment is not."""
+    balcony = Setting("England", is_attachment=True)
+    assert gate(OF_A_WALL, make_test(), setting=balcony).answer is NOT_MET
+    library = make_library(make_test(), settings=[ENGLAND, balcony])
+    cases = [ZoneCase(make_wall(), setting) for setting in (ENGLAND, balcony)]
+    wall, attached = assess(cases, library)
+    assert wall.coverage is Coverage.COVERED
+    assert attached.coverage is Coverage.NO_MATCHING_EVIDENCE
+
+
+def test_a_failing_test_of_the_same_materials_speaks_against_an_attachment_too() -> None:
+    balcony = Setting("England", is_attachment=True)
+    library = make_library(make_test(fails=True), settings=[balcony])
+    [found] = assess([ZoneCase(make_wall(), balcony)], library)
+    assert found.coverage is Coverage.CONTRADICTED

@@ -154,9 +154,8 @@ def random_test(rng: random.Random, ref: str) -> tuple[TestRecord, Tested]:
     build_up = listing(told, list(told)).build_up
     record = replace(record, build_up=build_up, **more)  # type: ignore[arg-type]
     side = Side({name: Known(value) for name, value in told.items()})
-    stands = record.standing is Standing.LIVE
-    disputed = record.standing is Standing.DISPUTED
-    return record, Tested(ref, side, fails, stands, disputed, is_shut, is_ajar)
+    withdrawn = record.standing is Standing.WITHDRAWN
+    return record, Tested(ref, side, fails, withdrawn, is_shut, is_ajar)
 
 
 @cache

@@ -1,6 +1,6 @@
 """The resolved build-up: strongest basis, later over earlier, conflicts, settlements."""
 
-from datetime import date
+from datetime import date, timedelta
 from itertools import permutations
 
 import pytest
@@ -179,6 +179,29 @@ def test_a_wall_that_looks_otherwise_since_it_was_opened_is_in_conflict() -> Non
     assert wall.as_resolved(INSULATION) == one_of(("stone-wool", "pir-foam"))
     before = says("pir", basis=Basis.OUTSIDE, on=date(2020, 1, 1), ref="before")
     assert resolve([opened, before]).conflicts == ()
+
+
+@pytest.mark.parametrize(
+    ("days", "basis", "drawn", "said"),
+    [
+        (1, Basis.DRAWING, "pir-foam", ["S2"]),
+        (1, Basis.CERTIFICATE, "pir-foam", ["S2"]),
+        (1, Basis.DRAWING, "stone-wool", []),
+        (0, Basis.DRAWING, "pir-foam", []),
+        (-1, Basis.CERTIFICATE, "pir-foam", []),
+        (1, Basis.ASSUMPTION, "pir-foam", []),
+    ],
+)
+def test_a_later_paper_that_says_otherwise_is_named_and_changes_nothing(
+    days: int, basis: Basis, drawn: str, said: list[str]
+) -> None:
+    key = "insulation.1.material"
+    opened = make_partial({key: "stone-wool"}, ref="S1")
+    later = make_partial({key: drawn}, ref="S2", basis=basis, on=opened.on + timedelta(days=days))
+    fact = wall_of(opened, later).facts[key]
+    assert fact.value == known("stone-wool")
+    assert fact.in_conflict == ()
+    assert [claim.survey.ref for claim in fact.said_since] == said
 
 
 def test_a_vaguer_claim_is_no_conflict_and_the_exact_one_stands() -> None:

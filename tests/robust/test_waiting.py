@@ -31,7 +31,8 @@ def engine(database_url: str) -> Iterator[sa.Engine]:
 @contextmanager
 def _a_long_save(engine: sa.Engine) -> Iterator[None]:
     with writing(engine) as session:
-        take_in(session, Viewer("slow"), plan_import(session, Viewer("slow"), estate("SLOW")), ON)
+        plan = plan_import(session, Viewer("slow"), estate("SLOW"), ON)
+        take_in(session, Viewer("slow"), plan, ON)
         yield
 
 

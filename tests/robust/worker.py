@@ -72,7 +72,7 @@ def estate(prefix: str) -> Drafts:
 def take_in_estate(engine: sa.Engine, drafts: Drafts, *, patience: float | None = None) -> None:
     viewer = Viewer("An importer")
     with writing(engine, patience=patience) as session:
-        take_in(session, viewer, plan_import(session, viewer, drafts), ON)
+        take_in(session, viewer, plan_import(session, viewer, drafts, ON), ON)
 
 
 def import_without_end(url: str, name: str, pipe: Connection, folder: Path) -> None:

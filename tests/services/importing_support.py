@@ -46,7 +46,7 @@ class Store:
 
     def plan_drafts(self, drafts: Drafts, viewer: Viewer = LOCAL) -> ImportPlan:
         with reading(self.engine) as session:
-            return plan_import(session, viewer, drafts)
+            return plan_import(session, viewer, drafts, ON)
 
     def apply(self, plan: ImportPlan, viewer: Viewer = LOCAL) -> ImportResult:
         with writing(self.engine) as session:

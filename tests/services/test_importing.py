@@ -363,7 +363,7 @@ def test_a_plan_serves_only_the_viewer_it_was_made_for(estate: Store) -> None:
 
 def test_a_viewer_of_no_known_organisation_can_plan_nothing(estate: Store) -> None:
     with pytest.raises(NotFoundError), estate.session() as session:
-        plan_import(session, Viewer("C. Tester", 999), drafts_of(*ESTATE))
+        plan_import(session, Viewer("C. Tester", 999), drafts_of(*ESTATE), ON)
 
 
 def test_an_export_holds_only_what_belongs_to_the_viewer(estate: Store) -> None:

@@ -201,7 +201,7 @@ def test_applying_a_preview_tells_nothing_of_others_zones(store: Store) -> None:
     ]
     viewer = consultant(store, access=None)
     with store.session() as session:
-        preview = preview_import(session, viewer, tests)
+        preview = preview_import(session, viewer, tests, ON)
     with writing(store.engine) as session:
         done = apply_preview(session, viewer, tests, preview.fingerprint, ON)
         assert done.created == 1

@@ -55,9 +55,9 @@ def _by_key(drafts: tuple[Any, ...]) -> dict[Any, Any]:
 @given(estates())
 def test_what_is_imported_comes_back_as_it_was(store: Store, drafts: Drafts) -> None:
     with session_factory(store.engine)() as session:
-        apply_import(session, LOCAL, plan_import(session, LOCAL, drafts), ON)
+        apply_import(session, LOCAL, plan_import(session, LOCAL, drafts, ON), ON)
         found = gather_drafts(session, LOCAL)
-        again = plan_import(session, LOCAL, found)
+        again = plan_import(session, LOCAL, found, ON)
         session.rollback()
     for kind in ("organisations", "buildings", "zones", "surveys", "tests"):
         assert _by_key(getattr(found, kind)) == _by_key(getattr(drafts, kind))

@@ -12,6 +12,7 @@ from portfolio.domain.rules import rules_in_force
 from portfolio.reference.loader import load_reference
 from portfolio.services.coverage import library_for
 from tests.benchmarks.invented import ON, portfolio
+from tests.domain.factories import ENGLAND
 
 
 @pytest.mark.parametrize(
@@ -34,7 +35,7 @@ def test_an_assessment_of_an_assessment_falls_with_the_test_at_its_end(
         session.add_all(records)
     with reading(engine) as session:
         library = library_for(
-            session, 1, {"England"}, rules_in_force(load_reference().rules, ON), refs={"T00002"}
+            session, 1, {ENGLAND}, rules_in_force(load_reference().rules, ON), refs={"T00002"}
         )
     engine.dispose()
-    assert together(library.gates["England"]["T00002"]) is expected
+    assert together(library.gates[ENGLAND]["T00002"]) is expected

@@ -50,7 +50,7 @@ class History:
         own = self.owner.organisation_id or 0
         with self.on(CREATED) as session:
             facts = BuildingFacts("B-1", "Old name", jurisdiction="England", use="flats")
-            self.building = create_building(session, self.owner, own, facts).id
+            self.building = create_building(session, self.owner, own, facts, CREATED).id
             zone = ZoneFacts("Z-1", area_m2=100.0)
             self.zone = create_zone(session, self.owner, self.building, zone, CREATED).id
         met = Answer3.MET

@@ -156,8 +156,9 @@ def test_what_is_withheld_gives_no_reasons_that_stand_in_the_report(estate: Esta
     fill(estate, consent=Consent.GIVEN, shows=Shows.REFERENCE)
     [found] = _explained(estate).comparisons
     reasons = " ".join(gate.reason for gate in found.gates)
-    assert [gate.answer.value for gate in found.gates] == ["met"] * 8
-    assert [word for word in ("BR 135", "2015", "2013", "criterion") if word in reasons] == []
+    assert {gate.answer.value for gate in found.gates} == {"met"}
+    told = ("BR 135", "2015", "2013", "criterion", "Secret", "holder")
+    assert [word for word in told if word in reasons] == []
 
 
 def test_the_list_tells_of_a_test_by_reference_no_more_than_that(estate: Estate) -> None:

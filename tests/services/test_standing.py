@@ -1,6 +1,7 @@
 """A test falls: what leaned on it is told beforehand, re-opened afterwards, and looked at again."""
 
 from collections.abc import Iterator
+from contextlib import nullcontext
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
@@ -225,6 +226,21 @@ def test_a_record_that_is_corrected_re_opens_what_leaned_on_it(estate: Estate) -
     assert {row.because for row in _listed(estate, "other")} == {
         "The record of test T-1 was corrected"
     }
+
+
+@pytest.mark.parametrize(("reason", "refused"), [("", True), ("its sponsor", False)])
+def test_the_form_of_the_record_changes_no_standing_without_a_reason_either(
+    estate: Estate, reason: str, refused: bool
+) -> None:
+    wanted, viewer = the_test(estate), estate.viewer("holder")
+    with estate.writing() as session:
+        found = editable_test(session, viewer, wanted)
+        facts = replace(found.facts, standing=Standing.WITHDRAWN, standing_note=reason)
+        with pytest.raises(InputError) if refused else nullcontext():
+            save_test(session, viewer, wanted, facts, revision=found.revision, on=ON)
+    with estate.reading() as session:
+        stands = editable_test(session, viewer, wanted).facts.standing
+    assert stands is (Standing.LIVE if refused else Standing.WITHDRAWN)
 
 
 def test_a_consent_that_runs_out_re_opens_what_is_the_askers_only(estate: Estate) -> None:

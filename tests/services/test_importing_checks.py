@@ -1,0 +1,77 @@
+"""What an import refuses to write: days to come, and changes of standing without a reason."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+
+import pytest
+
+from portfolio.domain.errors import Problem
+from portfolio.sheets.raw import GivenFile
+from tests.services.importing_support import ESTATE, ON, Store, opened
+from tests.sheets.support import Row, building, csv_file, layer, record
+
+TODAY, TOMORROW = ON.isoformat(), (ON + timedelta(days=1)).isoformat()
+OPENED = {"role": "facing", "material": "clay-brick"}
+
+
+@pytest.fixture
+def estate(database_url: str) -> Iterator[Store]:
+    with opened(database_url) as found:
+        found.take_in(*ESTATE)
+        yield found
+
+
+def problems(estate: Store, *files: GivenFile) -> list[Problem]:
+    return list(estate.plan(*files).problems)
+
+
+@pytest.mark.parametrize(
+    ("sheet", "cells", "column"),
+    [
+        ("layers", layer(survey="S-2", **OPENED, survey_date="{}"), "Survey date"),
+        ("tests", record(test="T-2", tested_on="{}"), "Tested on"),
+        ("tests", record(test="T-2", report_on="{}"), "Report date"),
+        ("tests", record(tested_on="{}"), "Tested on"),
+        ("buildings", building(building="B-2", top_floor_height_m="9", height_date="{}"), None),
+        ("heights", building(top_floor_height_m="19", height_date="{}"), None),
+    ],
+    ids=["survey", "new test", "new report", "changed test", "new building", "further height"],
+)
+def test_nothing_was_seen_on_a_day_to_come(
+    estate: Store, sheet: str, cells: Row, column: str | None
+) -> None:
+    def dated(day: str) -> GivenFile:
+        return csv_file(sheet, {key: str(cell).replace("{}", day) for key, cell in cells.items()})
+
+    assert problems(estate, dated(TODAY)) == []
+    [problem] = problems(estate, dated(TOMORROW))
+    assert (problem.file, problem.row) == (f"{sheet}.csv", 2)
+    assert problem.column == (column or "Height date")
+    assert (problem.value, problem.expected) == (TOMORROW, f"a day up to {TODAY}")
+
+
+@pytest.mark.parametrize(
+    ("cells", "refused"),
+    [
+        ({"standing": "withdrawn"}, True),
+        ({"standing": "withdrawn", "standing_note": " "}, True),
+        ({"standing": "withdrawn", "standing_note": "by its sponsor"}, False),
+        ({"standing": "live"}, False),
+        ({"standing": ""}, False),
+        ({"title": "another title"}, False),
+    ],
+)
+def test_a_change_of_standing_says_why(estate: Store, cells: dict[str, str], refused: bool) -> None:
+    found = problems(estate, csv_file("tests", record(**cells)))
+    assert [problem.column for problem in found] == ["Standing note"] * refused
+
+
+def test_the_reason_of_an_earlier_change_is_none_for_the_next(estate: Store) -> None:
+    told = {"standing_note": "by its sponsor"}
+    estate.take_in(csv_file("tests", record(standing="withdrawn", **told)))
+    [problem] = problems(estate, csv_file("tests", record(standing="live", **told)))
+    assert problem.column == "Standing note"
+    again = {"standing": "live", "standing_note": "the sponsor has been heard"}
+    assert problems(estate, csv_file("tests", record(**again))) == []
