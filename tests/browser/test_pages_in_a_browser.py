@@ -1,5 +1,6 @@
 """Pages as a browser shows them: on a desk, on a phone, by keyboard, on paper, at night."""
 
+from collections import Counter
 from typing import Any
 
 import pytest
@@ -8,6 +9,14 @@ pytestmark = pytest.mark.browser
 
 PAGES = ["/", "/buildings", "/gaps", "/gaps?coverage=all", "/demand", "/no-such-page", "/gaps?x=1"]
 WIDTHS = {"desk": 1280, "phone": 390}
+
+# the words of the cells that stick out of the window, to the left or to the right
+CELLS_OUTSIDE = """
+[...document.querySelectorAll("tbody td, tbody th")].filter(cell => {
+  const {left, right} = cell.getBoundingClientRect()
+  return left < 0 || right > innerWidth || cell.scrollWidth > cell.clientWidth
+}).map(cell => cell.innerText)
+"""
 
 
 @pytest.fixture
@@ -51,8 +60,34 @@ def test_the_first_tab_shows_the_way_past_the_navigation(page: Any, address: str
     assert page.evaluate("document.activeElement.id") == "main"
 
 
-def test_a_wide_table_is_reached_and_scrolled_by_keyboard(page: Any, address: str) -> None:
+def test_a_narrow_window_shows_tables_row_by_row(page: Any, address: str) -> None:
     page.set_viewport_size({"width": 390, "height": 800})
+    outside = {}
+    for path in PAGES:
+        page.goto(address + path)
+        if cells := page.evaluate(CELLS_OUTSIDE):
+            outside[path] = cells
+    assert outside == {}
+    page.goto(address + "/gaps")
+    shown = page.locator("td[data-column='1. Coverage']").first
+    name = shown.evaluate("cell => getComputedStyle(cell, '::before').content")
+    assert (name, shown.is_visible()) == ('"1. Coverage"', True)
+
+
+def test_a_table_shown_row_by_row_is_still_one_for_screen_readers(page: Any, address: str) -> None:
+    told = {}
+    for width in WIDTHS.values():
+        page.set_viewport_size({"width": width, "height": 800})
+        page.goto(address + "/buildings")
+        tree = page.context.new_cdp_session(page).send("Accessibility.getFullAXTree")
+        roles = Counter(node["role"]["value"] for node in tree["nodes"] if not node["ignored"])
+        told[width] = {role: roles[role] for role in ("table", "row", "columnheader", "cell")}
+    assert told[1280] == told[390]
+    assert (told[390]["table"], told[390]["columnheader"]) == (1, 11)
+
+
+def test_a_wide_table_is_reached_and_scrolled_by_keyboard(page: Any, address: str) -> None:
+    page.set_viewport_size({"width": 800, "height": 800})
     page.goto(address + "/buildings")
     for _ in range(60):
         page.keyboard.press("Tab")
