@@ -23,6 +23,9 @@ PAGES = (
     "/classify",
 )
 
+# what the margins leave of A4, in CSS pixels
+SHEET = {"width": 703, "height": 1016}
+
 
 @pytest.fixture
 def complaints(page: Any) -> Iterator[list[str]]:
@@ -42,6 +45,22 @@ def test_no_page_is_wider_than_a_phone(page: Any, address: str, complaints: list
         if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
             wide.append(path)
     assert wide == []
+
+
+def test_the_first_sheet_of_a_zone_is_filled(page: Any, address: str) -> None:
+    page.set_viewport_size(SHEET)
+    page.emulate_media(media="print")
+    page.goto(f"{address}/zones/1")
+    assert _foot(page, ".beside > figure") <= SHEET["height"]
+    # with a long list above it the drawing may go to the next sheet: text comes before it
+    page.goto(f"{address}/zones/4")
+    assert page.locator("#find-out").is_visible()
+    assert _foot(page, ".beside > div") <= page.locator(".beside > figure").bounding_box()["y"]
+
+
+def _foot(page: Any, selector: str) -> float:
+    box = page.locator(selector).bounding_box()
+    return float(box["y"] + box["height"])
 
 
 def test_no_page_breaks_the_security_policy(page: Any, address: str, complaints: list[str]) -> None:
