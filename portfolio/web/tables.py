@@ -20,7 +20,7 @@ _HEADER = re.compile(r"<th\b[^>]*>(.*?)</th>", re.DOTALL)
 _SIGN = re.compile(r'<span\b[^>]*aria-hidden="true"[^>]*>.*?</span>', re.DOTALL)
 _ACROSS = re.compile(r'\bcolspan="(\d+)"')
 _ANY_TAG = re.compile(r"<[^>]*>")
-_ROLES = {"table": "table", "tr": "row", "td": "cell"}
+_ROLES = {"table": "table", "tr": "row"}
 _GROUP = "rowgroup"
 
 
@@ -55,11 +55,9 @@ class _Cells:
 
     def _tag(self, found: re.Match[str]) -> str:
         tag, attributes = found[1], found[2]
-        if tag == "th":
-            self._column += 1
-            return f'<th{attributes} role="rowheader">'
-        if tag == "td":
-            return f'<td{attributes} role="cell"{self._name(attributes)}>'
+        if tag in ("th", "td"):
+            role = "rowheader" if tag == "th" else "cell"
+            return f'<{tag}{attributes} role="{role}"{self._name(attributes)}>'
         if tag == "tr":
             self._column = 0
         return f'<{tag}{attributes} role="{_ROLES.get(tag, _GROUP)}">'

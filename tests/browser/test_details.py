@@ -5,6 +5,8 @@ from typing import Any
 
 import pytest
 
+from tests.browser.measuring import cells_outside, sideways
+
 pytestmark = pytest.mark.browser
 
 PAGES = (
@@ -19,6 +21,12 @@ PAGES = (
     "/evidence",
     "/tests/1",
     "/tests/1/edit",
+    "/tests/1/standing",
+    "/tests/1/consents",
+    "/reopened",
+    "/documents",
+    "/certificates",
+    "/buildings/1/missing-documents",
     "/upload",
     "/classify",
 )
@@ -39,12 +47,28 @@ def complaints(page: Any) -> Iterator[list[str]]:
 
 def test_no_page_is_wider_than_a_phone(page: Any, address: str, complaints: list[str]) -> None:
     page.set_viewport_size({"width": 390, "height": 844})
-    wide = []
+    wide, outside = {}, {}
     for path in PAGES:
         page.goto(address + path)
-        if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
-            wide.append(path)
-    assert wide == []
+        if (over := sideways(page)) > 0:
+            wide[path] = over
+        if cells := cells_outside(page):
+            outside[path] = cells
+    assert (wide, outside) == ({}, {})
+
+
+def test_paper_has_no_controls(page: Any, address: str) -> None:
+    page.emulate_media(media="print")
+    found = {}
+    for path in PAGES:
+        page.goto(address + path)
+        if (
+            shown := page.locator("input, select, textarea, button, .button")
+            .filter(visible=True)
+            .count()
+        ):
+            found[path] = shown
+    assert found == {}
 
 
 def test_the_first_sheet_of_a_zone_is_filled(page: Any, address: str) -> None:

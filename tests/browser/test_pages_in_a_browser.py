@@ -5,18 +5,12 @@ from typing import Any
 
 import pytest
 
+from tests.browser.measuring import cells_outside, sideways
+
 pytestmark = pytest.mark.browser
 
 PAGES = ["/", "/buildings", "/gaps", "/gaps?coverage=all", "/demand", "/no-such-page", "/gaps?x=1"]
 WIDTHS = {"desk": 1280, "phone": 390}
-
-# the words of the cells that stick out of the window, to the left or to the right
-CELLS_OUTSIDE = """
-[...document.querySelectorAll("tbody td, tbody th")].filter(cell => {
-  const {left, right} = cell.getBoundingClientRect()
-  return left < 0 || right > innerWidth || cell.scrollWidth > cell.clientWidth
-}).map(cell => cell.innerText)
-"""
 
 
 @pytest.fixture
@@ -34,8 +28,7 @@ def test_no_page_scrolls_sideways_or_breaks_its_policy(watched: Any, address: st
         watched.set_viewport_size({"width": width, "height": 800})
         for path in PAGES:
             watched.goto(address + path)
-            over = watched.evaluate("document.documentElement.scrollWidth - innerWidth")
-            if over > 0:
+            if (over := sideways(watched)) > 0:
                 wider[name, path] = over
     # the two error pages are themselves "complained" about as failed loads; nothing else may be
     unexpected = [c for c in watched.complaints if "404" not in c and "400" not in c]
@@ -65,7 +58,7 @@ def test_a_narrow_window_shows_tables_row_by_row(page: Any, address: str) -> Non
     outside = {}
     for path in PAGES:
         page.goto(address + path)
-        if cells := page.evaluate(CELLS_OUTSIDE):
+        if cells := cells_outside(page):
             outside[path] = cells
     assert outside == {}
     page.goto(address + "/gaps")

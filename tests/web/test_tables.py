@@ -23,6 +23,7 @@ def test_every_cell_is_told_its_column() -> None:
         "2. Area",
     ]
     assert cells[0]["class"] == "wide"
+    assert Page(row_by_row(TABLE)).all("th")[-1]["data-column"] == "Zone"
 
 
 def test_what_is_shown_as_blocks_says_that_it_is_a_table() -> None:
