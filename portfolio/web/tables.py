@@ -30,7 +30,9 @@ def row_by_row(markup: Markup) -> Markup:
     names = [_words(header) for header in _HEADER.findall(head)]
     if len(names) < _FEWEST_COLUMNS:
         return markup
-    return Markup(_TAG.sub(_tag_of_head, head) + end + _Cells(names).named(body))
+    cells = _Cells(names)
+    body = cells.named(body)
+    return Markup(_Headers(cells.row_names).named(head) + end + body)
 
 
 def _words(header: str) -> str:
@@ -38,15 +40,30 @@ def _words(header: str) -> str:
     return " ".join(html.unescape(_ANY_TAG.sub("", _SIGN.sub("", header))).split())
 
 
-def _tag_of_head(found: re.Match[str]) -> str:
-    role = "columnheader" if found[1] == "th" else _ROLES.get(found[1], _GROUP)
-    return f'<{found[1]}{found[2]} role="{role}">'
+class _Headers:
+    """The headers of columns; the one above the rows' own names stays in sight with them."""
+
+    def __init__(self, row_names: int | None) -> None:
+        self._row_names = row_names
+        self._column = -1
+
+    def named(self, head: str) -> str:
+        return _TAG.sub(self._tag, head)
+
+    def _tag(self, found: re.Match[str]) -> str:
+        tag, attributes = found[1], found[2]
+        if tag != "th":
+            return f'<{tag}{attributes} role="{_ROLES.get(tag, _GROUP)}">'
+        self._column += 1
+        mark = " data-row-names" if self._column == self._row_names else ""
+        return f'<th{attributes} role="columnheader"{mark}>'
 
 
 class _Cells:
     """The cells of a body one after the other, each with the name of the column it stands in."""
 
     def __init__(self, names: list[str]) -> None:
+        self.row_names: int | None = None
         self._names = names
         self._column = 0
 
@@ -55,6 +72,8 @@ class _Cells:
 
     def _tag(self, found: re.Match[str]) -> str:
         tag, attributes = found[1], found[2]
+        if tag == "th":
+            self.row_names = self._column
         if tag in ("th", "td"):
             role = "rowheader" if tag == "th" else "cell"
             return f'<{tag}{attributes} role="{role}"{self._name(attributes)}>'

@@ -46,14 +46,15 @@ def complaints(page: Any) -> Iterator[list[str]]:
 
 
 def test_no_page_is_wider_than_a_phone(page: Any, address: str, complaints: list[str]) -> None:
-    page.set_viewport_size({"width": 390, "height": 844})
     wide, outside = {}, {}
     for path in PAGES:
         page.goto(address + path)
-        if (over := sideways(page)) > 0:
-            wide[path] = over
-        if cells := cells_outside(page):
-            outside[path] = cells
+        for width in (390, 320):
+            page.set_viewport_size({"width": width, "height": 844})
+            if (over := sideways(page)) > 0:
+                wide[path, width] = over
+            if cells := cells_outside(page):
+                outside[path, width] = cells
     assert (wide, outside) == ({}, {})
 
 

@@ -88,6 +88,8 @@ def test_a_wide_table_is_reached_and_scrolled_by_keyboard(page: Any, address: st
             break
     page.keyboard.press("ArrowRight")
     page.wait_for_function("document.activeElement.scrollLeft > 0")
+    name, box = page.locator("tbody th").first, page.locator(".table-scroll")
+    assert abs(name.bounding_box()["x"] - box.bounding_box()["x"]) < 3
 
 
 def test_headers_stay_in_sight_while_a_table_scrolls(page: Any, address: str) -> None:

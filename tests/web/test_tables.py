@@ -26,6 +26,18 @@ def test_every_cell_is_told_its_column() -> None:
     assert Page(row_by_row(TABLE)).all("th")[-1]["data-column"] == "Zone"
 
 
+def test_the_header_above_the_names_of_the_rows_is_marked() -> None:
+    [marked] = [one for one in Page(row_by_row(TABLE)).all("th") if "data-row-names" in one]
+    assert marked["scope"] == "col"
+    later = Markup(
+        str(TABLE)
+        .replace('<th scope="row">N</th><td', "<td>N</td><th")
+        .replace("yes</td>", "yes</th>")
+    )
+    places = ["data-row-names" in one for one in Page(row_by_row(later)).all("th")]
+    assert places == [False, True, False, False]
+
+
 def test_what_is_shown_as_blocks_says_that_it_is_a_table() -> None:
     elements = Page(row_by_row(TABLE)).elements
     roles = {
