@@ -10,9 +10,12 @@ MARGIN = 10.0
 _HEADING_SIZE, _NOTE_SIZE = 13.0, 11.0
 
 
-def add_heading(canvas: Canvas, text: str, y: float) -> float:
-    """Write a heading from `y` down, over at most three lines; give the new y."""
-    room = canvas.width - 2 * MARGIN
+def add_heading(canvas: Canvas, text: str, y: float, *, width: float | None = None) -> float:
+    """Write a heading from `y` down, over at most three lines; give the new y.
+
+    It takes the drawing's width, or the `width` that something beside it leaves.
+    """
+    room = (width or canvas.width) - 2 * MARGIN
     wrapped = wrap(text, room, _HEADING_SIZE, max_lines=3, bold=True)
     full = text if wrapped.is_shortened else None
     baseline = y + _HEADING_SIZE

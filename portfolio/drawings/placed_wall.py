@@ -82,11 +82,13 @@ def add_sides(canvas: Canvas, wall: PlacedWall, y: float) -> float:
     return y + _SIDES_HEIGHT
 
 
-def add_scale(canvas: Canvas, walls: Sequence[PlacedWall], scale: Scale, y: float) -> float:
-    """Draw the scale bar of walls that have one; give the new y."""
+def add_scale(
+    canvas: Canvas, walls: Sequence[PlacedWall], scale: Scale, y: float, width: float
+) -> float:
+    """Draw the scale bar of walls that have one, for a drawing of that width; give the new y."""
     if not any(wall.is_to_scale for wall in walls):
         return y
-    add_scale_bar(canvas, scale, MARGIN, y + 10)
+    add_scale_bar(canvas, scale, MARGIN, y + 10, width / 3)
     return y + _SCALE_HEIGHT
 
 

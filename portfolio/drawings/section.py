@@ -34,30 +34,35 @@ from portfolio.drawings.wall_layers import DrawnBarrier, DrawnLayer, SectionDraw
 __all__ = ["DrawnBarrier", "DrawnLayer", "SectionDrawing", "paired_sections", "wall_section"]
 
 
-def wall_section(drawing: SectionDrawing, *, id_prefix: str, width: float = 360) -> str:
+def wall_section(
+    drawing: SectionDrawing, *, id_prefix: str, width: float = 360, list_beside: bool = False
+) -> str:
     """Draw one wall to scale with its numbered list, as SVG text `width` units wide.
 
-    Every id in the SVG begins with `id_prefix`, so that several drawings can share a page.
+    The list stands below the wall, or beside it, where each has half of the width. Every id in
+    the SVG begins with `id_prefix`, so that several drawings can share a page.
     """
     canvas = Canvas(id_prefix=id_prefix, width=width)
-    scale = scale_for([drawing.layers], _room([drawing], width))
+    own = width / 2 if list_beside else width
+    scale = scale_for([drawing.layers], _room([drawing], own))
     wall = placed_wall(
         drawing, range(1, len(drawing.layers) + 1), range(1, len(drawing.barriers) + 1), scale
     )
-    y = add_heading(canvas, drawing.name, MARGIN)
+    y = top = add_heading(canvas, drawing.name, MARGIN, width=own)
     tags = [Tag(f"{strip.tag}", strip.layer.answer) for strip in wall.strips]
     centres = [strip.centre for strip in wall.strips]
-    placed, y = place_tags(tags, centres, top=y, low=MARGIN / 2, high=width - MARGIN / 2)
+    placed, y = place_tags(tags, centres, top=y, low=MARGIN / 2, high=own - MARGIN / 2)
     y += LEADER_LENGTH
     for tag, x in zip(placed, _in_tag_order(placed, wall), strict=True):
         add_leader(canvas.body, tag.x, tag.y + TAG_HEIGHT, x, y)
     _add_placed_tags(canvas, placed)
     y = add_body(canvas, wall, y)
     y = add_sides(canvas, wall, y)
-    y = add_scale(canvas, [wall], scale, y)
+    y = add_scale(canvas, [wall], scale, y, own)
     rows = rows_for(drawing)
     remarks = [*scale_remarks(wall.strips, scale), *barrier_remarks([wall])]
-    height = add_notes(canvas, add_key(canvas, rows, y + 8) + 2, remarks) + MARGIN
+    y = _add_list(canvas, rows, y, beside=(own, top) if list_beside else None)
+    height = add_notes(canvas, y, remarks) + MARGIN
     return canvas.finish(
         title=f"Wall section: {drawing.name}",
         desc=_described(f"Section through {drawing.name}", rows, remarks),
@@ -67,30 +72,38 @@ def wall_section(drawing: SectionDrawing, *, id_prefix: str, width: float = 360)
 
 
 def paired_sections(
-    left: SectionDrawing, right: SectionDrawing, *, id_prefix: str, width: float = 360
+    left: SectionDrawing,
+    right: SectionDrawing,
+    *,
+    id_prefix: str,
+    width: float = 360,
+    list_beside: bool = False,
 ) -> str:
     """Draw two walls at one scale, `left` above `right`, as SVG text `width` units wide.
 
     Layers with the same key share a tag number, drawn between the walls with the answer on it.
+    The list of them stands below or beside, as in `wall_section`.
     """
     canvas = Canvas(id_prefix=id_prefix, width=width)
-    scale = scale_for([left.layers, right.layers], _room([left, right], width))
+    own = width / 2 if list_beside else width
+    scale = scale_for([left.layers, right.layers], _room([left, right], own))
     layers = layer_tags(left.layers, right.layers)
     barriers = barrier_tags(left.barriers, right.barriers)
     above = placed_wall(left, layers[0], barriers[0], scale)
     below = placed_wall(right, layers[1], barriers[1], scale)
     rows = paired_rows_for(left, right)
 
-    y = add_heading(canvas, left.name, MARGIN)
+    y = top = add_heading(canvas, left.name, MARGIN, width=own)
     y = add_sides(canvas, above, y - 4)
     y = add_body(canvas, above, y)
-    y = _add_shared_tags(canvas, above, below, rows, y)
+    y = _add_shared_tags(canvas, (above, below), rows, y, own)
     y = add_body(canvas, below, y)
     y = add_sides(canvas, below, y)
-    y = add_heading(canvas, right.name, y)
-    y = add_scale(canvas, [above, below], scale, y)
+    y = add_heading(canvas, right.name, y, width=own)
+    y = add_scale(canvas, [above, below], scale, y, own)
     remarks = [*_paired_remarks(above, below, scale), *barrier_remarks([above, below])]
-    height = add_notes(canvas, add_key(canvas, rows, y + 8) + 2, remarks) + MARGIN
+    y = _add_list(canvas, rows, y, beside=(own, top) if list_beside else None)
+    height = add_notes(canvas, y, remarks) + MARGIN
     return canvas.finish(
         title=f"Wall sections: {left.name} above, {right.name} below",
         desc=_described(
@@ -101,6 +114,14 @@ def paired_sections(
         height=height,
         kind="section",
     )
+
+
+def _add_list(
+    canvas: Canvas, rows: Sequence[KeyRow], y: float, *, beside: tuple[float, float] | None
+) -> float:
+    """Draw the numbered list below `y`, or from the x and y given; give the new y of both."""
+    left, top = beside or (0.0, y + 8)
+    return max(y, add_key(canvas, rows, top, left)) + 2
 
 
 def _room(drawings: Sequence[SectionDrawing], width: float) -> float:
@@ -119,17 +140,21 @@ def _add_placed_tags(canvas: Canvas, placed: Sequence[PlacedTag]) -> None:
 
 
 def _add_shared_tags(
-    canvas: Canvas, above: PlacedWall, below: PlacedWall, rows: Sequence[KeyRow], y: float
+    canvas: Canvas,
+    walls: tuple[PlacedWall, PlacedWall],
+    rows: Sequence[KeyRow],
+    y: float,
+    width: float,
 ) -> float:
     """Draw one tag for each number, with a line up and down to the layers that have it."""
-    sides = [{f"{strip.tag}": strip.centre for strip in wall.strips} for wall in (above, below)]
+    sides = [{f"{strip.tag}": strip.centre for strip in wall.strips} for wall in walls]
     tags = [row.tag for row in rows if any(row.tag.text in side for side in sides)]
     wanted = []
     for tag in tags:
         centres = [side[tag.text] for side in sides if tag.text in side]
         wanted.append(sum(centres) / len(centres))
     placed, bottom = place_tags(
-        tags, wanted, top=y + LEADER_LENGTH, low=MARGIN / 2, high=canvas.width - MARGIN / 2
+        tags, wanted, top=y + LEADER_LENGTH, low=MARGIN / 2, high=width - MARGIN / 2
     )
     bottom += LEADER_LENGTH
     for spot in placed:

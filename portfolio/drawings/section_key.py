@@ -1,4 +1,4 @@
-"""The list beneath a wall section, a row for each tag, and the remarks on its scale."""
+"""The list beneath or beside a wall section, a row for each tag, and the remarks on its scale."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -49,19 +49,19 @@ def with_answer(text: str, answer: str | None) -> str:
     return text if answer is None else f"{text} — {answer_mark(answer).label}"
 
 
-def add_key(canvas: Canvas, rows: Sequence[KeyRow], y: float) -> float:
-    """Draw the list from `y` down; give the new y."""
+def add_key(canvas: Canvas, rows: Sequence[KeyRow], y: float, left: float = 0.0) -> float:
+    """Draw the list from `y` down and from `left` to the drawing's right edge; give the new y."""
     for row in rows:
-        add_tag(canvas, MARGIN + _TAG_COLUMN / 2, y, row.tag)
+        add_tag(canvas, left + MARGIN + _TAG_COLUMN / 2, y, row.tag)
         bottom = y
         for line in row.lines:
-            bottom = _add_line(canvas, line, bottom)
+            bottom = _add_line(canvas, line, bottom, left)
         y = max(bottom, y + TAG_HEIGHT) + _ROW_GAP
     return y
 
 
-def _add_line(canvas: Canvas, line: KeyLine, y: float) -> float:
-    x = MARGIN + _TAG_COLUMN + 4
+def _add_line(canvas: Canvas, line: KeyLine, y: float, left: float) -> float:
+    x = left + MARGIN + _TAG_COLUMN + 4
     if line.kind is not None:
         add_swatch(canvas, canvas.body, x, y, kind_mark(line.kind))
         x += SWATCH_WIDTH + 6

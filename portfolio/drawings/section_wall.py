@@ -138,9 +138,9 @@ def add_barriers(
         add_tag(canvas, tag_x, y - TAG_HEIGHT / 2, tag)
 
 
-def add_scale_bar(canvas: Canvas, scale: Scale, x: float, y: float) -> None:
+def add_scale_bar(canvas: Canvas, scale: Scale, x: float, y: float, longest: float) -> None:
     """Draw a bar of a round number of millimetres with its left end at (x, y)."""
-    length_mm = scale_bar_mm(scale.units_per_mm, canvas.width / 3)
+    length_mm = scale_bar_mm(scale.units_per_mm, longest)
     if length_mm is None:
         return
     length = length_mm * scale.units_per_mm

@@ -29,6 +29,7 @@ Values = Mapping[str, Value]
 _BARRIERS = (Role.BARRIER_HORIZONTAL, Role.BARRIER_VERTICAL)
 _NOT_TO_SCALE = (Role.MEMBRANE, Role.SUPPORT, Role.FINISH)
 _ALWAYS = {(Role.INSULATION, 1), (Role.FACING, 1)}
+_WIDE = 720.0
 _WORST_FIRST = ("differs", "unknown", "allowed", "same")
 _PLACES: tuple[Place, ...] = tuple(
     (role, slot) for role in Role for slot in range(1, PLACES[role] + 1)
@@ -37,16 +38,21 @@ _PLACES: tuple[Place, ...] = tuple(
 
 @dataclass(frozen=True, slots=True)
 class DrawnSection:
-    """The SVG, and what belongs to the walls but has no thickness to draw."""
+    """The SVG, a wide one for paper, and what of the walls has no thickness to draw."""
 
     svg: str
+    wide: str
     beside: tuple[str, ...]
 
 
 def draw_wall(values: Values, name: str, *, id_prefix: str) -> DrawnSection:
     """One wall by itself."""
     drawing = _drawing(values, name, "", {}, _told(values) | _ALWAYS)
-    return DrawnSection(wall_section(drawing, id_prefix=id_prefix), _beside(values, ""))
+    return DrawnSection(
+        wall_section(drawing, id_prefix=id_prefix),
+        wall_section(drawing, id_prefix=f"{id_prefix}-wide", width=_WIDE, list_beside=True),
+        _beside(values, ""),
+    )
 
 
 def draw_pair(
@@ -64,8 +70,11 @@ def draw_pair(
     places = _told(zone) | _told(test) | _ALWAYS
     above = _drawing(zone, names[0], "zone", answers, places)
     below = _drawing(test, names[1], "test", answers, places)
-    svg = paired_sections(above, below, id_prefix=id_prefix)
-    return DrawnSection(svg, (*_beside(zone, "Zone"), *_beside(test, "Test")))
+    return DrawnSection(
+        paired_sections(above, below, id_prefix=id_prefix),
+        paired_sections(above, below, id_prefix=f"{id_prefix}-wide", width=_WIDE, list_beside=True),
+        (*_beside(zone, "Zone"), *_beside(test, "Test")),
+    )
 
 
 def _told(values: Values) -> set[Place]:

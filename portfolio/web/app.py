@@ -29,6 +29,7 @@ from portfolio.web import (
     security,
     static_files,
     store,
+    tables,
     words,
 )
 
@@ -87,7 +88,11 @@ def _prepare_templates(app: Flask) -> None:
         viewer=store.viewer,
     )
     app.jinja_env.filters.update(
-        amount=words.amount, day=words.day, metres=words.metres, titles=words.titles
+        amount=words.amount,
+        day=words.day,
+        metres=words.metres,
+        row_by_row=tables.row_by_row,
+        titles=words.titles,
     )
 
 

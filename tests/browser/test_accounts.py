@@ -10,6 +10,7 @@ from werkzeug.serving import WSGIRequestHandler, make_server
 
 from portfolio.db.models import Organisation
 from portfolio.web import create_app, store
+from tests.browser.measuring import cells_outside, sideways
 from tests.web.accounts import OTHER_PASSWORD, PASSWORD, Clock, fill_people
 from tests.web.portfolios import ON, fill_one_of_each, filling
 
@@ -124,15 +125,16 @@ def test_no_page_of_accounts_scrolls_sideways_or_breaks_its_policy(page: Any, gu
     page.on("console", lambda message: complaints.append(message.text))
     _sign_in(page, guarded, ADMINISTRATOR)
     _share_and_invite(page, guarded)
-    wider = {}
+    wider, outside = {}, {}
     for name, width in WIDTHS.items():
         page.set_viewport_size({"width": width, "height": 800})
         for path in PAGES:
             page.goto(guarded + path)
-            over = page.evaluate("document.documentElement.scrollWidth - innerWidth")
-            if over > 0:
+            if (over := sideways(page)) > 0:
                 wider[name, path] = over
-    assert (wider, complaints) == ({}, [])
+            if name == "phone" and (cells := cells_outside(page)):
+                outside[path] = cells
+    assert (wider, outside, complaints) == ({}, {}, [])
 
 
 def test_the_way_back_after_signing_out_shows_nothing(page: Any, guarded: str) -> None:
@@ -148,5 +150,9 @@ def test_paper_has_the_people_and_no_buttons(page: Any, guarded: str) -> None:
     page.goto(guarded + "/people")
     page.emulate_media(media="print")
     assert page.get_by_text("reader@north.test").is_visible()
+    row = page.get_by_role("row").filter(has_text="reader@north.test")
+    assert row.get_by_role("cell").first.inner_text() == "reader"
+    headers = [header.inner_text() for header in page.get_by_role("columnheader").all()]
+    assert headers == ["Name", "Role", "State", "Last seen"]
     assert not page.get_by_role("button", name="Deactivate").first.is_visible()
     assert not page.get_by_role("button", name="Sign out").is_visible()

@@ -5,6 +5,8 @@ from typing import Any
 
 import pytest
 
+from tests.browser.measuring import cells_outside, sideways
+
 pytestmark = pytest.mark.browser
 
 PAGES = (
@@ -19,9 +21,18 @@ PAGES = (
     "/evidence",
     "/tests/1",
     "/tests/1/edit",
+    "/tests/1/standing",
+    "/tests/1/consents",
+    "/reopened",
+    "/documents",
+    "/certificates",
+    "/buildings/1/missing-documents",
     "/upload",
     "/classify",
 )
+
+# what the margins leave of A4, in CSS pixels
+SHEET = {"width": 703, "height": 1016}
 
 
 @pytest.fixture
@@ -35,13 +46,46 @@ def complaints(page: Any) -> Iterator[list[str]]:
 
 
 def test_no_page_is_wider_than_a_phone(page: Any, address: str, complaints: list[str]) -> None:
-    page.set_viewport_size({"width": 390, "height": 844})
-    wide = []
+    wide, outside = {}, {}
     for path in PAGES:
         page.goto(address + path)
-        if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
-            wide.append(path)
-    assert wide == []
+        for width in (390, 320):
+            page.set_viewport_size({"width": width, "height": 844})
+            if (over := sideways(page)) > 0:
+                wide[path, width] = over
+            if cells := cells_outside(page):
+                outside[path, width] = cells
+    assert (wide, outside) == ({}, {})
+
+
+def test_paper_has_no_controls(page: Any, address: str) -> None:
+    page.emulate_media(media="print")
+    found = {}
+    for path in PAGES:
+        page.goto(address + path)
+        if (
+            shown := page.locator("input, select, textarea, button, .button")
+            .filter(visible=True)
+            .count()
+        ):
+            found[path] = shown
+    assert found == {}
+
+
+def test_the_first_sheet_of_a_zone_is_filled(page: Any, address: str) -> None:
+    page.set_viewport_size(SHEET)
+    page.emulate_media(media="print")
+    page.goto(f"{address}/zones/1")
+    assert _foot(page, ".beside > figure") <= SHEET["height"]
+    # with a long list above it the drawing may go to the next sheet: text comes before it
+    page.goto(f"{address}/zones/4")
+    assert page.locator("#find-out").is_visible()
+    assert _foot(page, ".beside > div") <= page.locator(".beside > figure").bounding_box()["y"]
+
+
+def _foot(page: Any, selector: str) -> float:
+    box = page.locator(selector).bounding_box()
+    return float(box["y"] + box["height"])
 
 
 def test_no_page_breaks_the_security_policy(page: Any, address: str, complaints: list[str]) -> None:

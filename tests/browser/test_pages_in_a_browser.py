@@ -1,8 +1,11 @@
 """Pages as a browser shows them: on a desk, on a phone, by keyboard, on paper, at night."""
 
+from collections import Counter
 from typing import Any
 
 import pytest
+
+from tests.browser.measuring import cells_outside, sideways
 
 pytestmark = pytest.mark.browser
 
@@ -25,8 +28,7 @@ def test_no_page_scrolls_sideways_or_breaks_its_policy(watched: Any, address: st
         watched.set_viewport_size({"width": width, "height": 800})
         for path in PAGES:
             watched.goto(address + path)
-            over = watched.evaluate("document.documentElement.scrollWidth - innerWidth")
-            if over > 0:
+            if (over := sideways(watched)) > 0:
                 wider[name, path] = over
     # the two error pages are themselves "complained" about as failed loads; nothing else may be
     unexpected = [c for c in watched.complaints if "404" not in c and "400" not in c]
@@ -51,8 +53,34 @@ def test_the_first_tab_shows_the_way_past_the_navigation(page: Any, address: str
     assert page.evaluate("document.activeElement.id") == "main"
 
 
-def test_a_wide_table_is_reached_and_scrolled_by_keyboard(page: Any, address: str) -> None:
+def test_a_narrow_window_shows_tables_row_by_row(page: Any, address: str) -> None:
     page.set_viewport_size({"width": 390, "height": 800})
+    outside = {}
+    for path in PAGES:
+        page.goto(address + path)
+        if cells := cells_outside(page):
+            outside[path] = cells
+    assert outside == {}
+    page.goto(address + "/gaps")
+    shown = page.locator("td[data-column='1. Coverage']").first
+    name = shown.evaluate("cell => getComputedStyle(cell, '::before').content")
+    assert (name, shown.is_visible()) == ('"1. Coverage"', True)
+
+
+def test_a_table_shown_row_by_row_is_still_one_for_screen_readers(page: Any, address: str) -> None:
+    told = {}
+    for width in WIDTHS.values():
+        page.set_viewport_size({"width": width, "height": 800})
+        page.goto(address + "/buildings")
+        tree = page.context.new_cdp_session(page).send("Accessibility.getFullAXTree")
+        roles = Counter(node["role"]["value"] for node in tree["nodes"] if not node["ignored"])
+        told[width] = {role: roles[role] for role in ("table", "row", "columnheader", "cell")}
+    assert told[1280] == told[390]
+    assert (told[390]["table"], told[390]["columnheader"]) == (1, 11)
+
+
+def test_a_wide_table_is_reached_and_scrolled_by_keyboard(page: Any, address: str) -> None:
+    page.set_viewport_size({"width": 800, "height": 800})
     page.goto(address + "/buildings")
     for _ in range(60):
         page.keyboard.press("Tab")
@@ -60,6 +88,8 @@ def test_a_wide_table_is_reached_and_scrolled_by_keyboard(page: Any, address: st
             break
     page.keyboard.press("ArrowRight")
     page.wait_for_function("document.activeElement.scrollLeft > 0")
+    name, box = page.locator("tbody th").first, page.locator(".table-scroll")
+    assert abs(name.bounding_box()["x"] - box.bounding_box()["x"]) < 3
 
 
 def test_headers_stay_in_sight_while_a_table_scrolls(page: Any, address: str) -> None:

@@ -18,7 +18,7 @@ from portfolio.drawings.section_layout import (
     scale_bar_mm,
     scale_for,
 )
-from tests.drawings.support import layers, shapes, told, widths, written
+from tests.drawings.support import layers, parsed, sections, shapes, told, widths, written
 
 LINING = DrawnLayer("lining", "plasterboard lining", 12.5, "board", "same")
 MEMBRANE = DrawnLayer("membrane", "breather membrane", 0.3, "membrane", "unknown")
@@ -116,6 +116,33 @@ def test_wall_without_layers_says_so_and_has_no_scale() -> None:
     svg = wall_section(_wall(), id_prefix="a")
     assert "No layers recorded" in written(svg)
     assert not shapes(svg, "scale-bar", "path")
+
+
+@given(sections, sections)
+def test_a_list_beside_its_walls_stays_beside_them(
+    left: SectionDrawing, right: SectionDrawing
+) -> None:
+    for svg in (
+        wall_section(left, id_prefix="a", width=720, list_beside=True),
+        paired_sections(left, right, id_prefix="a", width=720, list_beside=True),
+    ):
+        walls = [*shapes(svg, "layer"), *shapes(svg, "barrier"), *shapes(svg, "barrier-not-known")]
+        ends = [float(part.get("x", "nan")) + float(part.get("width", "nan")) for part in walls]
+        assert max(ends, default=0) <= 360
+        swatches = [float(part.get("x", "nan")) for part in shapes(svg, "swatch")]
+        assert min(swatches, default=720) >= 360
+
+
+def test_a_list_beside_its_wall_makes_the_drawing_lower_and_leaves_nothing_out() -> None:
+    wall = _wall(LINING, FOAM, CAVITY, FACING)
+    below = wall_section(wall, id_prefix="a", width=360)
+    beside = wall_section(wall, id_prefix="a", width=720, list_beside=True)
+    assert _height(beside) < 0.75 * _height(below)
+    assert sorted(written(beside).split()) == sorted(written(below).split())
+
+
+def _height(svg: str) -> float:
+    return float(parsed(svg).get("viewBox", "").split()[3])
 
 
 def test_both_walls_of_a_pair_have_one_scale() -> None:

@@ -56,8 +56,10 @@ class Page(HTMLParser):
 
 def rows(markup: str) -> list[list[str]]:
     """The cells of every row of every table body, as text."""
-    bodies = re.findall(r"<tbody>(.*?)</tbody>", markup, re.DOTALL)
-    found = [row for body in bodies for row in re.findall(r"<tr>(.*?)</tr>", body, re.DOTALL)]
+    bodies = re.findall(r"<tbody\b[^>]*>(.*?)</tbody>", markup, re.DOTALL)
+    found = [
+        row for body in bodies for row in re.findall(r"<tr\b[^>]*>(.*?)</tr>", body, re.DOTALL)
+    ]
     cells = [re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row, re.DOTALL) for row in found]
     return [[_plain(cell) for cell in row] for row in cells]
 
