@@ -86,7 +86,7 @@ def save_consent(
     if not changes:
         return Saved(test.id, test.ref)
     zone_ids = _zones_of(session, organisation.id)
-    watched = watch(session, [test.id], zone_ids)
+    watched = watch(session, [test.id], on, zone_ids)
     row = next((row for row in known.rows if row.organisation_id == organisation.id), None)
     if row is None:
         row = TestConsent(test_id=test.id, organisation_id=organisation.id)

@@ -138,7 +138,7 @@ def save_test(
     if not changes:
         return Saved(row.id, row.ref)
     zone_ids = _bears_on(session, row, {stored.consent, facts.consent})
-    watched = watch(session, [row.id], zone_ids)
+    watched = watch(session, [row.id], on, zone_ids)
     _write(row, facts)
     row.revision += 1
     _log(session, viewer, row, "changed", changes)

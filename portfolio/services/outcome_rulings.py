@@ -52,7 +52,7 @@ def rule_on_outcome(
     known = _contradicting(row)
     _check(facts, on)
     zone_ids = zones_it_bears_on(session, row)
-    watched = watch(session, [row.id], zone_ids)
+    watched = watch(session, [row.id], on, zone_ids)
     told = {"outcome that counts": (row.ruled_outcome, facts.outcome), "by": (None, facts.by)}
     row.ruled_outcome, row.ruled_by, row.ruled_on = facts.outcome, facts.by, facts.on
     row.ruled_qualification, row.ruled_document = facts.qualification, facts.document

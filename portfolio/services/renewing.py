@@ -133,7 +133,7 @@ def _evidence_changed(session: Session, organisation_id: int, since: date, on: d
     began = (
         sa.select(TestRecord.id)
         .outerjoin(TestConsent, mine)
-        .where(is_visible(organisation_id))
+        .where(is_visible(organisation_id, on))
         .where(TestRecord.tested_on > since, TestRecord.tested_on <= on)
     )
     return any(session.scalar(query.limit(1)) is not None for query in (ran_out, began))

@@ -94,8 +94,8 @@ def effects_of(
     page = standing_page(session, viewer, test_id)
     row = session.get_one(TestRecord, test_id)
     _check(session, row, facts, on)
-    tests = resting_on(session, [test_id])
-    affected = _affected(session, row, facts.standing)
+    tests = resting_on(session, [test_id], on)
+    affected = _affected(session, row, facts.standing, on)
     changes = told_to(session, viewer, _would_change(session, row, facts.standing, affected, on))
     moved = {change.zone_id for change in changes}
     leaning = _read_by(session, viewer, zones_leaning(session, tests) | moved)
@@ -128,8 +128,8 @@ def change_standing(
     if row.revision != revision:
         raise StaleError(StandingFacts(row.standing), row.revision)
     _check(session, row, facts, on)
-    affected = _affected(session, row, facts.standing)
-    watched = watch(session, [row.id], affected)
+    affected = _affected(session, row, facts.standing, on)
+    watched = watch(session, [row.id], on, affected)
     since = facts.on or on
     before = row.standing
     row.standing, row.standing_note = facts.standing, facts.reason
@@ -187,13 +187,15 @@ def _check(session: Session, row: TestRecord, facts: StandingFacts, on: date) ->
         raise InputError(problems)
 
 
-def _affected(session: Session, row: TestRecord, standing: Standing) -> Collection[int] | None:
+def _affected(
+    session: Session, row: TestRecord, standing: Standing, on: date
+) -> Collection[int] | None:
     """The zones whose coverage the change could touch; None for everybody's.
 
     What stops standing can only touch zones whose coverage names it, or something that leans on
     it; what stands again could cover any zone whose owner sees it.
     """
-    tests = resting_on(session, [row.id])
+    tests = resting_on(session, [row.id], on)
     if row.standing is Standing.LIVE and standing is not Standing.LIVE:
         return zones_leaning(session, tests, tuple(Way))
     rows = session.scalars(sa.select(TestRecord).where(TestRecord.id.in_(tests))).all()

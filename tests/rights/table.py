@@ -78,14 +78,15 @@ OF_BUILDINGS = (
 
 @dataclass(frozen=True, slots=True)
 class OfTests:
-    """Acts on a test record; `asked`: also refused, run out, or given for reference only."""
+    """Acts on a test record; `asked`: also refused, or given and run out."""
 
     act: str
     endpoints: tuple[str, ...]
     own: str
     published: str
     everything: str
-    asked: str
+    reference: str
+    asked: str = HIDDEN
     foreign: str = HIDDEN
 
 

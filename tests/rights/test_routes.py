@@ -190,8 +190,13 @@ def _building_cases(
 
 
 def _test_cases(world: World, who: str, endpoint: str, row: table.OfTests) -> Iterator[Case]:
-    asked = dict.fromkeys(("reference", "asked", "refused", "runout"), row.asked)
-    cells = {"published": row.published, "everything": row.everything, "none": row.foreign} | asked
+    cells = {
+        "published": row.published,
+        "everything": row.everything,
+        "reference": row.reference,
+        "none": row.foreign,
+    }
+    cells |= dict.fromkeys(("asked", "refused", "runout"), row.asked)
     for state, cell in cells.items():
         yield Case(state, _of_test(endpoint, world.tests["keeper", state]), cell)
     yield Case("own", _of_test(endpoint, world.tests[who, "test"]), row.own)

@@ -94,7 +94,7 @@ def test_coverage_follows_what_was_said(estate: Estate) -> None:
         found.append(coverage(estate))
     assert found == [
         "no-matching-evidence",
-        "too-little-known",
+        "no-matching-evidence",
         "covered",
         "no-matching-evidence",
     ]
