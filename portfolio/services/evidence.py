@@ -137,18 +137,16 @@ def list_evidence(
 
 def _visible(viewer: Viewer, on: date) -> sa.Select[TestRecord, str, TestConsent]:
     """The tests that a viewer sees, with the holder's name and what the sponsor said to them."""
-    said_to_them = (TestConsent.test_id == TestRecord.id) & (
-        TestConsent.organisation_id == viewer.organisation_id
-    )
+    own = viewer.organisation_id
+    # what names nobody has no organisation, and so must not be taken for said to such a viewer
+    to_them = sa.false() if own is None else TestConsent.organisation_id == own
     query = (
         sa.select(TestRecord, Organisation.name, TestConsent)
         .select_from(TestRecord)
         .join(Organisation, Organisation.id == TestRecord.organisation_id)
-        .outerjoin(TestConsent, said_to_them)
+        .outerjoin(TestConsent, (TestConsent.test_id == TestRecord.id) & to_them)
     )
-    if viewer.organisation_id is None:
-        return query
-    return query.where(is_visible(viewer.organisation_id, on))
+    return query if own is None else query.where(is_visible(own, on))
 
 
 @dataclass(frozen=True, slots=True)

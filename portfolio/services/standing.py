@@ -34,7 +34,7 @@ from portfolio.services.gathering import GatheredZone, gather_zones
 from portfolio.services.reliance import seen_tests
 from portfolio.services.reopening import reopen, resting_on, watch, zones_leaning
 from portfolio.services.standing_log import because_of, keep_change, standing_changes
-from portfolio.services.telling import told_to
+from portfolio.services.telling import saved_as_told, told_to
 from portfolio.services.viewer import Viewer
 
 
@@ -151,7 +151,7 @@ def change_standing(
         "standing", "test", row.id, row.ref, row.organisation_id, told, facts.reason
     )
     changelog.record(session, viewer.actor, [entry])
-    compared, changed = recompute(session, on, zone_ids=affected)
+    _, changed = recompute(session, on, zone_ids=affected)
     reopen(
         session,
         viewer.actor,
@@ -161,7 +161,7 @@ def change_standing(
         changed=[row.id],
         zone_ids=affected,
     )
-    return Saved(row.id, row.ref, compared, told_to(session, viewer, changed))
+    return saved_as_told(session, viewer, row, changed, affected)
 
 
 def _check(session: Session, row: TestRecord, facts: StandingFacts, on: date) -> None:
@@ -202,7 +202,8 @@ def _affected(
     if any(test.consent is Consent.PUBLISHED for test in rows):
         return None
     owners = {test.organisation_id for test in rows}
-    owners |= {said.organisation_id for test in rows for said in test.consents}
+    named = (said.organisation_id for test in rows for said in test.consents)
+    owners |= {owner for owner in named if owner is not None}
     query = sa.select(Zone.id).join(Building).where(Building.organisation_id.in_(owners))
     return session.scalars(query).all()
 

@@ -12,6 +12,8 @@ from alembic import command
 from portfolio.db import documents, models, people, results
 from portfolio.db.changelog import Actor, Entry, record
 from portfolio.db.session import alembic_config, engine_for, schema_revision, upgrade, writing
+from portfolio.domain.evidence import Consent
+from tests.web.portfolios import Portfolio
 
 # each of these modules declares some of the tables
 METADATA = models.Base.metadata
@@ -131,3 +133,20 @@ def test_the_change_log_is_protected_after_the_way_down_and_up(
     event = models.Event.__table__
     with pytest.raises(sa.exc.DBAPIError, match="append-only"), migrated.begin() as connection:
         connection.execute(sa.update(event).values(actor="somebody else"))
+
+
+def test_a_consent_keeps_whom_it_names_on_the_way_up_and_what_names_nobody_goes_on_the_way_down(
+    migrated: sa.Engine, database_url: str
+) -> None:
+    with writing(migrated) as session:
+        portfolio = Portfolio(session)
+        test = portfolio.test(portfolio.organisation(ref="holder"), ref="T-1")
+        other_id = portfolio.organisation(ref="other").id
+        for ref, named in (("other", other_id), ("nobody", None)):
+            more = {"organisation_ref": ref, "organisation_id": named, "consent": Consent.GIVEN}
+            session.add(models.TestConsent(test_id=test.id, **more))
+    command.downgrade(alembic_config(database_url), "0004")
+    upgrade(database_url)
+    with migrated.connect() as connection:
+        said = sa.select(models.TestConsent.organisation_ref, models.TestConsent.organisation_id)
+        assert [tuple(row) for row in connection.execute(said)] == [("other", other_id)]

@@ -99,6 +99,8 @@ OF_TESTS = (
             "POST evidence.edit",
             "GET consents.index",
             "POST consents.index",
+            "GET consents.remove",
+            "POST consents.remove",
             "GET standing.change",
             "POST standing.change",
             "GET documents_adding.to_test",

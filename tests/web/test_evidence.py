@@ -109,7 +109,12 @@ def test_a_viewer_sees_own_and_published_tests_and_nothing_of_a_refusal(
         south = portfolio.session.scalars(sa.select(models.Organisation).filter_by(ref="south"))
         south_id = south.one().id
         portfolio.session.add(
-            models.TestConsent(test_id=asked.id, organisation_id=south_id, consent=Consent.REFUSED)
+            models.TestConsent(
+                test_id=asked.id,
+                organisation_ref="south",
+                organisation_id=south_id,
+                consent=Consent.REFUSED,
+            )
         )
     monkeypatch.setattr(store, "viewer", lambda: Viewer("southerner", south_id))
     found = {row[0].split()[0]: row[5] for row in rows(client.get("/evidence").text)}
