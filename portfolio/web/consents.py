@@ -21,7 +21,7 @@ from portfolio.services.consents import (
 )
 from portfolio.services.editing import Saved
 from portfolio.web import labels, store
-from portfolio.web.form_fields import DayField, choice, told
+from portfolio.web.form_fields import DayField, choice, told, told_ref
 from portfolio.web.page_form import PageForm
 from portfolio.web.saving import saved_or_shown
 
@@ -43,7 +43,7 @@ class ConsentForm(PageForm):
             "that reference is registered here when you save; this page does not tell whether "
             "one is."
         ),
-        **told(60, required="Give the reference of the organisation."),
+        **told_ref(required="Give the reference of the organisation."),
     )
     consent = choice("Consent", [(said.value, labels.word(said)) for said in SAID], empty=None)
     purpose = StringField("For what", **told(300))
