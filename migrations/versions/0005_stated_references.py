@@ -1,6 +1,7 @@
 """Stated references
 
-A consent names the organisation by the reference that was stated, whether or not one has it.
+A consent names the organisation by the reference that was stated, whether or not one has it. Only
+one that is in force shows a test to it, so what was computed with others is due again.
 """
 
 from __future__ import annotations
@@ -24,7 +25,17 @@ def _checks() -> tuple[sa.CheckConstraint, ...]:
     )
 
 
+def _let_coverage_be_computed_again() -> None:
+    """The first page or command renews what bears a day that long past."""
+    op.execute(
+        "UPDATE zone_result SET computed_on = '1900-01-01' WHERE organisation_id IN ("
+        "SELECT organisation_id FROM test_consent "
+        "WHERE consent <> 'given' OR until < CURRENT_DATE)"
+    )
+
+
 def upgrade() -> None:
+    _let_coverage_be_computed_again()
     op.add_column("test_consent", sa.Column("organisation_ref", sa.String(60), nullable=True))
     op.execute(
         "UPDATE test_consent SET organisation_ref = (SELECT organisation.ref FROM organisation "
