@@ -264,7 +264,8 @@ def test_half_a_zone_is_usage(run: Run, zone: str) -> None:
 @pytest.mark.usefixtures("filled")
 def test_what_is_withdrawn_stops_covering_at_once(take_in: TakeIn, ask: Ask, folder: Path) -> None:
     later = Estate()
-    later.rows = {"Tests": [{"Held by": "OWN", "Test": "T-pass", "Standing": "withdrawn"}]}
+    why = {"Standing": "withdrawn", "Standing note": "by its sponsor"}
+    later.rows = {"Tests": [{"Held by": "OWN", "Test": "T-pass"} | why]}
     take_in(later)
     assert "covered" not in {row["coverage"] for row in ask("coverage")}
 

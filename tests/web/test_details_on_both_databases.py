@@ -115,7 +115,8 @@ def test_a_withdrawn_test_touches_only_those_who_may_see_it(engine: sa.Engine) -
     with writing(engine) as session:
         test_id = _id(session, models.TestRecord, "T-PASS")
         opened = editing_tests.editable_test(session, LOCAL, test_id)
-        facts = replace(opened.facts, standing=Standing.WITHDRAWN)
+        why = "by its sponsor"
+        facts = replace(opened.facts, standing=Standing.WITHDRAWN, standing_note=why)
         saved = editing_tests.save_test(session, LOCAL, test_id, facts, revision=1, on=ON)
     # the five zones of its holder; nobody else was asked or may see it
     assert saved.compared == 5
