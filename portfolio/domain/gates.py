@@ -31,7 +31,7 @@ PAIRS_UP = "edition and classification pair up"
 FOLLOWS = "the outcome follows from the criteria"
 BASIS_STANDS = "what it leans on stands"
 AGREES = "the record agrees with itself"
-LATEST = "no later issue of its report is known"
+LATEST = "its report stands as it is"
 SEEN = "the report was seen"
 CONSENTS = "the sponsor consents"
 OF_A_WALL = "the zone is a part of the wall"
@@ -186,13 +186,13 @@ def _agreeing_gate(test: TestRecord, criteria: Collection[CriteriaSet], on: date
 
 
 def _issue_gate(test: TestRecord, shelf: Shelf) -> Gate:
-    """A later issue of a report takes the earlier one's place, whatever became of it."""
+    """A later issue of a report takes the earlier one's place, whatever became of it; what fell of
+    a report leaves all of it in doubt."""
     if later := shelf.replaced.get(test.ref):
         return Gate(LATEST, Answer3.NOT_MET, f"a later issue of its report is recorded as {later}")
-    if other := shelf.unordered.get(test.ref):
-        reason = f"another issue of its report is recorded as {other}, and not which is the later"
-        return Gate(LATEST, Answer3.UNKNOWN, reason)
-    return Gate(LATEST, Answer3.MET, "none is recorded")
+    if why := shelf.doubted.get(test.ref):
+        return Gate(LATEST, Answer3.UNKNOWN, why)
+    return Gate(LATEST, Answer3.MET, "nothing else of it is recorded that speaks against it")
 
 
 def _wall_gate(setting: Setting) -> Gate:

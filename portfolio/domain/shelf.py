@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
+from enum import Enum
 
 from portfolio.domain.evidence import (
     Outcome,
@@ -22,26 +23,33 @@ class Shelf:
     """What the gates of a test ask of the evidence beside it, by reference.
 
     `known` has standing and outcome of each, `holders` whose record it is. `replaced` names for a
-    test the record of a later issue of its report, `unordered` one of another issue where nobody
-    can tell which is the later.
+    test the record of a later issue of its report, `doubted` one of the same report that leaves in
+    doubt whether it still stands, with the reason.
     """
 
     known: Mapping[str, tuple[Standing, Outcome]] = field(default_factory=dict)
     holders: Mapping[str, str] = field(default_factory=dict)
     replaced: Mapping[str, str] = field(default_factory=dict)
-    unordered: Mapping[str, str] = field(default_factory=dict)
+    doubted: Mapping[str, str] = field(default_factory=dict)
 
 
 def shelf_of(tests: Collection[TestRecord]) -> Shelf:
     """The shelf that holds these tests and no others."""
-    replaced, unordered = _issues(tests)
+    replaced, doubted = _of_one_report(tests)
     holders = {test.ref: test.holder for test in tests}
-    return Shelf(_what_stands(tests), holders, replaced, unordered)
+    return Shelf(_what_stands(tests, replaced), holders, replaced, doubted)
 
 
-def _what_stands(tests: Collection[TestRecord]) -> dict[str, tuple[Standing, Outcome]]:
-    """What leans on something fallen, missing, on a pass that is only printed or, in the end, on
-    itself is no pass to lean on."""
+def folded(text: str) -> str:
+    """A reference without the differences of writing: case, spaces, dashes and other marks."""
+    return "".join(letter for letter in text.casefold() if letter.isalnum())
+
+
+def _what_stands(
+    tests: Collection[TestRecord], replaced: Collection[str]
+) -> dict[str, tuple[Standing, Outcome]]:
+    """What leans on something fallen, replaced, missing, on a pass that is only printed or, in the
+    end, on itself is no pass to lean on."""
     stands: set[str] = set()
     before = -1
     while before < len(stands):
@@ -50,6 +58,7 @@ def _what_stands(tests: Collection[TestRecord]) -> dict[str, tuple[Standing, Out
             test.ref
             for test in tests
             if test.standing is Standing.LIVE
+            and test.ref not in replaced
             and outcome_of(test) is Outcome.PASSED
             and outcome_follows(test)
             and stands.issuperset(test.leans_on)
@@ -62,31 +71,60 @@ def _what_stands(tests: Collection[TestRecord]) -> dict[str, tuple[Standing, Out
     return found
 
 
-def _issues(tests: Collection[TestRecord]) -> tuple[dict[str, str], dict[str, str]]:
-    """For each test the record of a later issue of its report, and one of an issue that may be.
+def _of_one_report(tests: Collection[TestRecord]) -> tuple[dict[str, str], dict[str, str]]:
+    """For each test the record of a later issue of its report, and what of the same report casts
+    doubt on it.
 
-    One report may tell of several tests; only two different issues of it are compared, by the
-    days they bear. What became of the later issue does not matter: it does not bring the earlier
-    one back.
+    One report may tell of several tests; what became of a report became of them all. What became
+    of a later issue does not matter: it does not bring the earlier one back.
     """
-    by_report: dict[tuple[str, str], list[TestRecord]] = {}
-    for test in tests:
-        if test.report_ref and test.report_issue:
-            report = test.laboratory.casefold(), test.report_ref.casefold()
-            by_report.setdefault(report, []).append(test)
+    by_report: dict[str, list[TestRecord]] = {}
+    for test in sorted(tests, key=lambda record: record.ref):
+        if test.report_ref:
+            by_report.setdefault(folded(test.report_ref), []).append(test)
     replaced: dict[str, str] = {}
-    unordered: dict[str, str] = {}
-    for issues in by_report.values():
-        for test in issues:
-            for other in sorted(issues, key=lambda record: record.ref):
-                if other.report_issue.casefold() == test.report_issue.casefold():
+    doubted: dict[str, str] = {}
+    for together in by_report.values():
+        for test in together if len(together) > 1 else ():
+            for other in together:
+                if other is test or not _may_be_one_laboratory(test, other):
                     continue
-                if (
-                    test.report_on is None
-                    or other.report_on is None
-                    or other.report_on == test.report_on
-                ):
-                    unordered.setdefault(test.ref, other.ref)
-                elif other.report_on > test.report_on:
+                order = _order(test, other)
+                if order is _Order.LATER:
                     replaced.setdefault(test.ref, other.ref)
-    return replaced, unordered
+                elif order is _Order.UNKNOWN:
+                    why = f"{other.ref} is of another issue of it, and not said which is the later"
+                    doubted.setdefault(test.ref, why)
+                elif order is _Order.SAME and other.standing is not Standing.LIVE:
+                    why = f"{other.ref} is of the same report, and {other.standing.value}"
+                    doubted.setdefault(test.ref, why)
+    return replaced, doubted
+
+
+class _Order(Enum):
+    """How the issue that another record is of stands to a test's own."""
+
+    SAME = "same"
+    LATER = "later"
+    EARLIER = "earlier"
+    UNKNOWN = "unknown"
+
+
+def _order(test: TestRecord, other: TestRecord) -> _Order:
+    """By the days that the issues bear. Without numbers of both issues a later day only makes one
+    doubt; with neither numbers nor days it is one and the same."""
+    mine, theirs = folded(test.report_issue), folded(other.report_issue)
+    if mine == theirs and (mine or test.report_on == other.report_on):
+        return _Order.SAME
+    if test.report_on is None or other.report_on is None:
+        return _Order.SAME if mine == theirs else _Order.UNKNOWN
+    if other.report_on < test.report_on:
+        return _Order.EARLIER
+    is_numbered = bool(mine and theirs)
+    return _Order.LATER if is_numbered and other.report_on > test.report_on else _Order.UNKNOWN
+
+
+def _may_be_one_laboratory(test: TestRecord, other: TestRecord) -> bool:
+    """Names are written in many ways: one may be short for the other, or missing."""
+    mine, theirs = folded(test.laboratory), folded(other.laboratory)
+    return mine.startswith(theirs) or theirs.startswith(mine)

@@ -17,7 +17,7 @@ from portfolio.domain.rules import RuleSet, rules_in_force
 from portfolio.domain.shelf import shelf_of
 from portfolio.reference.loader import load_reference
 from portfolio.services.gathering import GatheredZone, gather_zones
-from portfolio.services.reliance import tests_for
+from portfolio.services.reliance import records_for, some_records_for
 from portfolio.services.results import forget_zones, store_zones
 from portfolio.services.totals import renew_totals
 
@@ -86,7 +86,11 @@ def library_for(
 
     `refs` keeps it to some tests, and to those that their gates ask of.
     """
-    return library_of(tests_for(session, organisation_id, rules.on, refs), settings, rules)
+    if refs is None:
+        tests = records_for(session, organisation_id, rules.on)
+    else:
+        tests = some_records_for(session, organisation_id, rules.on, refs)
+    return library_of(list(tests.values()), settings, rules)
 
 
 def library_of(tests: Sequence[TestRecord], settings: Iterable[Setting], rules: RuleSet) -> Library:

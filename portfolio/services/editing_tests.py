@@ -116,7 +116,11 @@ def create_test(
     changes = {key: (None, value) for key, value in _logged(facts).items() if value}
     _log(session, viewer, row, "created", changes)
     zone_ids = zones_it_bears_on(session, row)
+    watched = watch(session, [row.id], on, zone_ids)
     _, changed = recompute(session, on, zone_ids=zone_ids)
+    if watched.tests != {row.id}:
+        because = f"Test {row.ref} was recorded, which bears on what was recorded before"
+        reopen(session, viewer.actor, watched, because, on, changed=[row.id], zone_ids=zone_ids)
     return saved_as_told(session, viewer, row, changed, zone_ids)
 
 

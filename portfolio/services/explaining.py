@@ -39,8 +39,7 @@ from portfolio.domain.values import NOT_APPLICABLE, Value
 from portfolio.reference.loader import load_reference
 from portfolio.services.coverage import library_for
 from portfolio.services.gathering import GatheredZone, gather_zones
-from portfolio.services.reliance import shown_in_full
-from portfolio.services.results import test_ids
+from portfolio.services.reliance import known_tests, shown_in_full
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_words import FROM_ITS_PART
 
@@ -176,7 +175,7 @@ def _explain(
     if zone is None or not viewer.may(Right.READ, zone.organisation_id, zone.building_id):
         raise NotFoundError("There is no such zone.")
     library = library_for(session, zone.organisation_id, {zone.setting}, rules, refs=refs)
-    ids = test_ids(session, zone.organisation_id, on)
+    ids = known_tests(session, zone.organisation_id, on).ids
     shown = shown_in_full(session, viewer, on, [ids[test.ref] for test in library.tests])
     return explained_by(zone, library, ids, shown, most=most, also=also)
 

@@ -29,6 +29,7 @@ from portfolio.services.explaining import Explanation, explained_by
 from portfolio.services.gathering import GatheredZone
 from portfolio.services.packs import pack_of, pack_xlsx, tests_in_pack
 from portfolio.services.reliance import Seen, seen, shown_in_full
+from portfolio.services.test_names import VisibleTest, names_of
 from portfolio.services.viewer import Viewer
 
 
@@ -57,10 +58,10 @@ def look_back(
     building = mapping.building_of(revived("building", then), now.organisation.ref)
     zones = _zones(session, now, building, rules)
     seen_then = _tests(session, now.organisation_id, on)
-    library = library_of(
-        [test.record() for test in seen_then], {zone.setting for zone in zones}, rules
-    )
-    ids = {test.row.ref: test.row.id for test in seen_then}
+    known = names_of(map(_visible, seen_then), now.organisation_id)
+    records = [test.record(known) for test in seen_then]
+    library = library_of(records, {zone.setting for zone in zones}, rules)
+    ids = known.ids
     # what may be shown follows the consents of today, whatever could be shown then
     shown = shown_in_full(session, viewer, today, list(ids.values()))
     return LookBack(
@@ -135,17 +136,23 @@ def _zones(
 
 
 def _tests(session: Session, organisation_id: int, on: date) -> list[Seen]:
-    """The tests that the owner saw then, its own record of a reference last."""
-    found: dict[str, Seen] = {}
+    """The tests that the owner saw then."""
+    found = []
     rows = [revived("test", state) for state in _states(session, "test", None, on).values()]
     holders = {row.id: row for row in session.scalars(sa.select(models.Organisation))}
     for row in rows:
         set_committed_value(row, "organisation", holders[row.organisation_id])
-    for row in sorted(rows, key=lambda row: (row.organisation_id == organisation_id, row.id)):
+    for row in rows:
         said = next((c for c in row.consents if c.organisation_id == organisation_id), None)
         if (then := seen(row, said, organisation_id, on)) is not None:
-            found[row.ref] = then
-    return list(found.values())
+            found.append(then)
+    return found
+
+
+def _visible(test: Seen) -> VisibleTest:
+    row = test.row
+    told = row.id, row.ref, row.organisation_id, row.organisation.ref, row.report_ref or ""
+    return VisibleTest(*told)
 
 
 def _decisions(

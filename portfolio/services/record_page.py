@@ -31,7 +31,7 @@ from portfolio.reference.loader import load_reference
 from portfolio.services.evidence import find_test
 from portfolio.services.history import NO_HISTORY, History, history_of_test
 from portfolio.services.leaning import LeaningZones, leaning_zones
-from portfolio.services.reliance import tests_for
+from portfolio.services.reliance import known_tests, some_records_for
 from portfolio.services.standing_log import standing_changes
 from portfolio.services.to_look_at import reopened_of
 from portfolio.services.viewer import Viewer
@@ -90,7 +90,7 @@ def record_page(session: Session, viewer: Viewer, test_id: int, on: date) -> Rec
         outcome_of(known),
         outcome_from_criteria(known.criteria),
         outcomes_disagree(known),
-        _gates(session, viewer, row, whole, on) if found.seen.is_shown else (),
+        _gates(session, viewer, row, on) if found.seen.is_shown else (),
         whole_wall_in_words(known.build_up, substrate_from_part=known.substrate_from_part),
         layers_in_words(known.build_up),
         draw_wall(parameters_of(known.build_up), f"Test {row.ref}", id_prefix="tested"),
@@ -107,12 +107,12 @@ def record_page(session: Session, viewer: Viewer, test_id: int, on: date) -> Rec
 
 
 def _gates(
-    session: Session, viewer: Viewer, row: models.TestRecord, test: TestRecord, on: date
+    session: Session, viewer: Viewer, row: models.TestRecord, on: date
 ) -> tuple[GateLine, ...]:
     """Each gate that asks of the test once; those that depend on the place once for each place of
     the viewer's."""
     reference = load_reference()
-    shelf = _shelf(session, viewer, row, test, on)
+    test, shelf = _shelved(session, viewer, row, on)
     asked: dict[Gate, list[str]] = {}
     places = _jurisdictions(session, viewer)
     for place in places:
@@ -134,10 +134,12 @@ def _jurisdictions(session: Session, viewer: Viewer) -> list[str]:
     return sorted(session.scalars(query)) or [""]
 
 
-def _shelf(
-    session: Session, viewer: Viewer, row: models.TestRecord, test: TestRecord, on: date
-) -> Shelf:
-    """The test with those that it leans on, directly or not, and other issues of its report."""
+def _shelved(
+    session: Session, viewer: Viewer, row: models.TestRecord, on: date
+) -> tuple[TestRecord, Shelf]:
+    """The test, with those that it leans on and all of the same report, as the viewer's own
+    organisation knows them, or where it has none the holder."""
     organisation = viewer.organisation_id or row.organisation_id
-    beside = tests_for(session, organisation, on, {test.ref})
-    return shelf_of([test, *(other for other in beside if other.ref != test.ref)])
+    name = known_tests(session, organisation, on).names[row.id]
+    beside = some_records_for(session, organisation, on, {name})
+    return beside[row.id], shelf_of(list(beside.values()))

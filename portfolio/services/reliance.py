@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass, replace
 from datetime import date
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
 from portfolio.db import mapping
-from portfolio.db.models import TestConsent, TestRecord
+from portfolio.db.models import Organisation, TestConsent, TestRecord
 from portfolio.domain import evidence
 from portfolio.domain.evidence import Consent, Shows
+from portfolio.domain.shelf import folded
 from portfolio.reference.loader import load_reference
+from portfolio.services.test_names import TestNames, VisibleTest, names_of
 from portfolio.services.viewer import Viewer
 
 
@@ -25,24 +27,30 @@ class Seen:
     consent: Consent
     is_shown: bool
 
-    def record(self) -> evidence.TestRecord:
-        """The test with the consent that the organisation has for leaning on it."""
-        return mapping.tested_wall_of(self.row, load_reference().vocabulary, self.consent)
+    def record(self, known: TestNames | None = None) -> evidence.TestRecord:
+        """The test with the consent that the organisation has for leaning on it, and by the
+        references that it is known by, itself and what it leans on."""
+        record = mapping.tested_wall_of(self.row, load_reference().vocabulary, self.consent)
+        if known is None:
+            return record
+        name = known.names.get(self.row.id, record.ref)
+        leans_on = tuple(known.meant(ref, self.row.organisation_id) for ref in record.leans_on)
+        if (name, leans_on) == (record.ref, record.leans_on):
+            return record
+        return replace(record, ref=name, leans_on=leans_on)
 
 
 def visible_tests(organisation_id: int, on: date) -> sa.Select[TestRecord, TestConsent]:
     """Own tests, published ones, and those whose sponsor's consent to it is in force.
 
-    Each comes with what the sponsor said to it, if anything. Of several holders of one reference,
-    the organisation's own record comes last and so counts.
+    Each comes with what the sponsor said to it, if anything.
     """
     mine = (TestConsent.test_id == TestRecord.id) & (TestConsent.organisation_id == organisation_id)
-    own = TestRecord.organisation_id == organisation_id
     return (
         sa.select(TestRecord, TestConsent)
         .outerjoin(TestConsent, mine)
         .where(is_visible(organisation_id, on))
-        .order_by(TestRecord.ref, own, TestRecord.id)
+        .order_by(TestRecord.ref, TestRecord.id)
     )
 
 
@@ -81,49 +89,63 @@ def seen(row: TestRecord, said: TestConsent | None, organisation_id: int, on: da
     return Seen(row, Consent.GIVEN, is_shown=said.shows is Shows.EVERYTHING)
 
 
-def seen_tests(
-    session: Session, organisation_id: int, on: date, refs: Collection[str] | None = None
-) -> Mapping[str, Seen]:
-    """The tests that an organisation sees, by reference; `refs` keeps it to some."""
-    query = visible_tests(organisation_id, on).options(joinedload(TestRecord.organisation))
-    if refs is not None:
-        query = query.where(TestRecord.ref.in_(refs))
-    return {test.row.ref: test for test in _seen_of(session, query, organisation_id, on)}
+def known_tests(session: Session, organisation_id: int, on: date) -> TestNames:
+    """The references by which an organisation knows the tests that it sees."""
+    return names_of(_listed(session, organisation_id, on), organisation_id)
 
 
-def _seen_of(
-    session: Session, query: sa.Select[TestRecord, TestConsent], organisation_id: int, on: date
+def _listed(session: Session, organisation_id: int, on: date) -> list[VisibleTest]:
+    query = visible_tests(organisation_id, on).join(TestRecord.organisation)
+    told = query.with_only_columns(
+        TestRecord.id,
+        TestRecord.ref,
+        TestRecord.organisation_id,
+        Organisation.ref,
+        TestRecord.report_ref,
+    )
+    return [VisibleTest(*row) for row in session.execute(told)]
+
+
+def records_for(session: Session, organisation_id: int, on: date) -> dict[int, evidence.TestRecord]:
+    """The tests that an organisation sees, by id."""
+    known = known_tests(session, organisation_id, on)
+    return {test.row.id: test.record(known) for test in _seen(session, organisation_id, on, None)}
+
+
+def some_records_for(
+    session: Session, organisation_id: int, on: date, names: Collection[str]
+) -> dict[int, evidence.TestRecord]:
+    """Some of the tests that an organisation sees, by id, with those that they lean on, directly or
+    not, and all that come from the same reports."""
+    listed = _listed(session, organisation_id, on)
+    known = names_of(listed, organisation_id)
+    ids = known.ids
+    reports: dict[str, set[int]] = {}
+    for test in listed:
+        if test.report_ref:
+            reports.setdefault(folded(test.report_ref), set()).add(test.id)
+    wanted = {ids[name] for name in names if name in ids}
+    found: dict[int, evidence.TestRecord] = {}
+    while missing := wanted - found.keys():
+        for seen_test in _seen(session, organisation_id, on, missing):
+            record = seen_test.record(known)
+            found[seen_test.row.id] = record
+            wanted |= {ids[name] for name in record.leans_on if name in ids}
+            wanted |= reports.get(folded(record.report_ref), set())
+        if not missing & found.keys():
+            break
+    return found
+
+
+def _seen(
+    session: Session, organisation_id: int, on: date, ids: Collection[int] | None
 ) -> Iterator[Seen]:
+    query = visible_tests(organisation_id, on).options(joinedload(TestRecord.organisation))
+    if ids is not None:
+        query = query.where(TestRecord.id.in_(ids))
     for row, said in session.execute(query):
         if (found := seen(row, said, organisation_id, on)) is not None:
             yield found
-
-
-def tests_for(
-    session: Session, organisation_id: int, on: date, refs: Collection[str] | None
-) -> list[evidence.TestRecord]:
-    """The tests that an organisation sees. `refs` keeps it to some, to those that they lean on, and
-    to other issues of their reports."""
-    found = seen_tests(session, organisation_id, on, refs)
-    if refs is not None:
-        beside = {ref for test in found.values() for ref in test.row.leans_on}
-        beside |= _of_the_same_reports(session, organisation_id, on, found.values())
-        if beside - set(refs):
-            return tests_for(session, organisation_id, on, {*refs, *beside})
-    return [test.record() for test in found.values()]
-
-
-def _of_the_same_reports(
-    session: Session, organisation_id: int, on: date, found: Collection[Seen]
-) -> set[str]:
-    """The references of tests recorded from any issue of the reports that these are from."""
-    reports = {test.row.report_ref.lower() for test in found} - {""}
-    if not reports:
-        return set()
-    visible = visible_tests(organisation_id, on).where(
-        sa.func.lower(TestRecord.report_ref).in_(reports)
-    )
-    return set(session.scalars(visible.with_only_columns(TestRecord.ref)))
 
 
 def with_a_page(
@@ -147,5 +169,4 @@ def shown_in_full(
     own = viewer.organisation_id
     if own is None:
         return frozenset(test_ids)
-    query = visible_tests(own, on).where(TestRecord.id.in_(test_ids))
-    return frozenset(t.row.id for t in _seen_of(session, query, own, on) if t.is_shown)
+    return frozenset(t.row.id for t in _seen(session, own, on, test_ids) if t.is_shown)

@@ -20,9 +20,11 @@ from portfolio.db.life import Concerned, PackMade, Reopened
 from portfolio.db.models import Building, TestRecord, Zone
 from portfolio.db.results import ZoneTest
 from portfolio.domain.leaning import Way
+from portfolio.domain.shelf import folded
 from portfolio.services.editing import coverages
-from portfolio.services.results import test_ids
+from portfolio.services.reliance import known_tests
 from portfolio.services.stored import batches
+from portfolio.services.test_names import TestNames
 
 _LEANS = (Way.COVERS, Way.AGAINST, Way.IN_DOUBT)
 
@@ -46,26 +48,36 @@ def watch(
 
 
 def resting_on(session: Session, changing: Collection[int], on: date) -> frozenset[int]:
-    """The tests, and every other that in the end leans on one of them as its holder means it.
+    """The tests, every other recorded from the same reports, and every one that in the end leans
+    on one of them as its holder means it.
 
     A holder means what it sees: an assessment that names a test which is not shown to its holder
     tells nothing of that test.
     """
-    query = sa.select(TestRecord.id, TestRecord.organisation_id, TestRecord.leans_on)
-    leaning = [row for row in session.execute(query) if row.leans_on]
+    query = sa.select(
+        TestRecord.id, TestRecord.organisation_id, TestRecord.leans_on, TestRecord.report_ref
+    )
+    every = session.execute(query).all()
+    leaning = [row for row in every if row.leans_on]
+    reports = {row.id: folded(row.report_ref) for row in every if row.report_ref}
     owners = {row.organisation_id for row in leaning}
-    meant = {owner: test_ids(session, owner, on) for owner in owners}
+    known = {owner: known_tests(session, owner, on) for owner in owners}
+    meant = {row.id: _meant(known[row.organisation_id], row) for row in leaning}
     found = set(changing)
     grows = True
     while grows:
-        more = {
-            row.id
-            for row in leaning
-            if not found.isdisjoint(meant[row.organisation_id].get(ref, 0) for ref in row.leans_on)
-        }
+        more = {row.id for row in leaning if not found.isdisjoint(meant[row.id])}
+        of_found = {reports[test_id] for test_id in found if test_id in reports}
+        more |= {test_id for test_id, report in reports.items() if report in of_found}
         grows = not more <= found
         found |= more
     return frozenset(found)
+
+
+def _meant(known: TestNames, row: sa.Row[Any]) -> set[int]:
+    """The ids of the tests that a record leans on, as its holder means them."""
+    ids = known.ids
+    return {ids.get(known.meant(ref, row.organisation_id), 0) for ref in row.leans_on}
 
 
 def zones_leaning(

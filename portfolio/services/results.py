@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from datetime import date
 from typing import Any
 
 import sqlalchemy as sa
@@ -22,7 +21,7 @@ from portfolio.domain.surveys import Wall
 from portfolio.domain.values import OneOf
 from portfolio.reference.loader import Reference, load_reference
 from portfolio.services.gathering import GatheredZone
-from portfolio.services.reliance import visible_tests
+from portfolio.services.reliance import known_tests
 from portfolio.services.stored import batches
 from portfolio.services.totals import NO_GAP, forget_totals, insert_plain, insert_rows
 
@@ -77,7 +76,7 @@ def store_zones(
         )
     insert_rows(session, models.ZoneResult, rows)
     if zones:
-        ids = test_ids(session, zones[0].organisation_id, rules.on)
+        ids = known_tests(session, zones[0].organisation_id, rules.on).ids
         insert_plain(session, ZoneTest, _tests_of(zones, found, ids))
 
 
@@ -134,13 +133,6 @@ def _tests_of(
         for zone, coverage in zip(zones, found, strict=True)
         for test_id, way in named[id(coverage)]
     ]
-
-
-def test_ids(session: Session, organisation_id: int, on: date) -> dict[str, int]:
-    """The ids of the tests that an organisation sees, by the references it knows them by."""
-    visible = visible_tests(organisation_id, on)
-    rows = session.execute(visible.with_only_columns(models.TestRecord.ref, models.TestRecord.id))
-    return {row.ref: row.id for row in rows}
 
 
 def wall_in_words(wall: Wall, reference: Reference) -> str:

@@ -31,7 +31,7 @@ from portfolio.services.editing import (
     recompute,
 )
 from portfolio.services.gathering import GatheredZone, gather_zones
-from portfolio.services.reliance import seen_tests
+from portfolio.services.reliance import known_tests, records_for
 from portfolio.services.reopening import reopen, resting_on, watch, zones_leaning
 from portfolio.services.standing_log import because_of, keep_change, standing_changes
 from portfolio.services.telling import saved_as_told, told_to
@@ -180,7 +180,9 @@ def _check(session: Session, row: TestRecord, facts: StandingFacts, on: date) ->
     if named and facts.standing is not Standing.SUPERSEDED:
         message = "Only a test that is superseded has another one in its place."
         problems.append(Problem(message, column="superseded_by", value=named))
-    elif named and named not in seen_tests(session, row.organisation_id, on) or named == row.ref:
+    elif (
+        named and named not in known_tests(session, row.organisation_id, on).ids or named == row.ref
+    ):
         message = "There is no other test of this reference."
         problems.append(Problem(message, column="superseded_by", value=named))
     if problems:
@@ -224,8 +226,8 @@ def _would_change(
     found = []
     for owner, zones in by_owner.items():
         tests = [
-            replace(test.record(), standing=standing) if test.row.id == row.id else test.record()
-            for test in seen_tests(session, owner, on).values()
+            replace(test, standing=standing) if test_id == row.id else test
+            for test_id, test in records_for(session, owner, on).items()
         ]
         for zone, value in _judged(tests, zones, rules):
             before = stored.get(zone.zone_id)

@@ -35,7 +35,7 @@ from tests.domain.factories import (
 MET, NOT_MET, UNKNOWN = Answer3.MET, Answer3.NOT_MET, Answer3.UNKNOWN
 PAIRING = "edition and classification pair up"
 AGREES = "the record agrees with itself"
-LATEST = "no later issue of its report is known"
+LATEST = "its report stands as it is"
 OF_A_WALL = "the zone is a part of the wall"
 OUTCOME = "the outcome follows from the criteria"
 STANDING = "the evidence stands"
