@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from sqlalchemy.orm import Session
 
 from portfolio.db.models import Organisation
 from portfolio.db.results import ZoneTest
@@ -15,11 +16,26 @@ from portfolio.services.evidence import EvidenceFilter, EvidencePage, list_evide
 from portfolio.services.explaining import WITHHELD, explain_fully
 from portfolio.services.gaps import GapFilter, list_gaps
 from portfolio.services.record_page import record_page
-from portfolio.services.reliance import seen_tests, shown_in_full, with_a_page
+from portfolio.services.reliance import (
+    Seen,
+    known_tests,
+    seen,
+    shown_in_full,
+    visible_tests,
+    with_a_page,
+)
 from portfolio.services.reopening import resting_on
-from portfolio.services.results import test_ids as ids_by_ref
 from tests.services.world_support import Estate, consent, estate_in
 from tests.web.portfolios import ON, wall
+
+
+def seen_tests(session: Session, owner: int, on: date) -> dict[str, Seen]:
+    """What an organisation sees, by the names it knows the tests by."""
+    names = known_tests(session, owner, on).names
+    rows = session.execute(visible_tests(owner, on))
+    found = {names[row.id]: seen(row, said, owner, on) for row, said in rows}
+    return {name: test for name, test in found.items() if test is not None}
+
 
 YESTERDAY, TOMORROW = date(2026, 2, 28), date(2026, 3, 2)
 
@@ -81,7 +97,7 @@ def test_a_consent_that_is_not_in_force_shows_nothing_anywhere(
     viewer = estate.viewer("owner")
     with estate.reading() as session:
         assert seen_tests(session, estate.organisation("owner"), ON) == {}
-        assert ids_by_ref(session, estate.organisation("owner"), ON) == {}
+        assert known_tests(session, estate.organisation("owner"), ON).ids == {}
         assert with_a_page(session, viewer, ON, [test_id]) == frozenset()
         assert shown_in_full(session, viewer, ON, [test_id]) == frozenset()
         for wanted in (EvidenceFilter(), EvidenceFilter(text="t-1")):

@@ -27,6 +27,7 @@ from portfolio.domain.surveys import Basis
 from portfolio.services.coverage import refresh, refresh_buildings
 from portfolio.services.gaps import GapFilter, list_gaps
 from portfolio.services.leaning import counts_of
+from portfolio.services.reliance import known_tests
 from portfolio.services.results import forget_results
 from portfolio.services.viewer import LOCAL, Viewer
 from portfolio.web import create_app, store
@@ -156,9 +157,10 @@ def test_the_counts_are_those_of_the_zones(engine: sa.Engine) -> None:
 
 def test_a_test_is_named_by_every_zone_it_bears_on(engine: sa.Engine) -> None:
     with reading(engine) as session:
-        refs = {r.id: r.ref for r in session.scalars(sa.select(models.TestRecord))}
-        kept = session.scalars(sa.select(ZoneTest))
-        named = {(row.zone_id, refs[row.test_id]): row.way for row in kept}
+        kept = session.scalars(sa.select(ZoneTest)).all()
+        owners = {row.organisation_id for row in kept}
+        known = {owner: known_tests(session, owner, ON).names for owner in owners}
+        named = {(row.zone_id, known[row.organisation_id][row.test_id]): row.way for row in kept}
         for result in session.scalars(sa.select(models.ZoneResult)):
             for ref in result.details["against"]:
                 assert named.pop((result.zone_id, ref)) is Way.AGAINST
@@ -168,20 +170,22 @@ def test_a_test_is_named_by_every_zone_it_bears_on(engine: sa.Engine) -> None:
         assert not named
 
 
-def test_an_own_record_is_meant_before_anothers_of_the_same_reference(engine: sa.Engine) -> None:
+def test_two_holders_tests_of_one_reference_both_count_and_are_told_apart(
+    engine: sa.Engine,
+) -> None:
     with reading(engine) as session:
-        holders = sa.select(models.TestRecord.id, models.Organisation.ref).join(
-            models.Organisation, models.Organisation.id == models.TestRecord.organisation_id
-        )
-        own = [
-            row.id
-            for row in session.execute(holders.where(models.TestRecord.ref == "T-PASS"))
-            if row.ref == "north"
-        ]
+        alike = session.scalars(sa.select(models.TestRecord).filter_by(ref="T-PASS")).all()
         north = session.scalars(sa.select(models.Organisation).filter_by(ref="north")).one()
+        names = known_tests(session, north.id, ON).names
+        seen = [test for test in alike if test.id in names]
+        assert len(seen) > 1
+        for test in seen:
+            is_own = test.organisation_id == north.id
+            holder = f" (held by {test.organisation.ref})"
+            assert names[test.id] == "T-PASS" + ("" if is_own else holder)
         found = counts_of(session, Viewer("northerner", north.id))
         covering = {test_id for test_id, counts in found.items() if counts[Way.COVERS]}
-        assert covering == set(own)
+        assert covering == {test.id for test in seen}
 
 
 def test_a_dropped_zone_result_takes_its_tests_along(engine: sa.Engine) -> None:
