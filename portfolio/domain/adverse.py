@@ -61,11 +61,21 @@ class _Wall:
 class _Axis:
     """One side of the cells: its keys in order, and the order between them as a matrix."""
 
-    def __init__(self, keys: tuple[str, ...], order: CategoryOrder) -> None:
+    def __init__(
+        self,
+        keys: tuple[str, ...],
+        order: CategoryOrder,
+        loose: Callable[[str, str], bool] | None = None,
+    ) -> None:
+        """`loose` is the order that is asked for doubts, where it differs: it acquits less."""
         self.keys = keys
-        rows = [[order.at_least(key, than) for key in keys] for than in keys]
-        self._above = np.array(rows, dtype=np.bool_)
+        self._above = self._matrix(order.at_least)
+        self._reached = self._above if loose is None else self._matrix(loose)
         self._possible: dict[Value, Bools] = {}
+
+    def _matrix(self, at_least: Callable[[str, str], bool]) -> Bools:
+        rows = [[at_least(key, than) for key in self.keys] for than in self.keys]
+        return np.array(rows, dtype=np.bool_)
 
     def possible(self, value: Value) -> Bools:
         """Which keys `value` could be."""
@@ -86,7 +96,7 @@ class _Axis:
 
     def could_reach(self, value: Value) -> Bools:
         """Which keys are at least as onerous as something that `value` could be."""
-        return np.array(self._above[self.possible(value)].any(axis=0), dtype=np.bool_)
+        return np.array(self._reached[self.possible(value)].any(axis=0), dtype=np.bool_)
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +191,7 @@ class Judge:
         families = tuple(sorted({*self.families.values(), NONE}))
         return _Axes(
             _Axis(tuple(CORE_LIMITS_MJ_PER_KG), self.orders.core),
-            _Axis(reaction.CLASSES, self.orders.facing_class),
+            _Axis(reaction.CLASSES, self.orders.facing_class, reaction.at_least_in_main_class),
             _Axis(families, self.orders.insulation),
         )
 

@@ -82,6 +82,8 @@ _NO_IDENTITY = UNKNOWN_WORDS | frozenset(
 _NUMBER = r"(\d+(?:\.\d+)?|\.\d+|\d+,\d{1,2})"
 _UNIT = r"\s*([a-zA-Z²/]+[2]?)?"
 _ONE = re.compile(rf"{_NUMBER}{_UNIT}")
+_OR = re.compile(r"\b(?:or|and/or)\b", re.IGNORECASE)
+"""One of two products is none that anybody has identified."""
 _BETWEEN = re.compile(rf"{_NUMBER}{_UNIT}\s*(?:-|–|\.\.|to)\s*{_NUMBER}{_UNIT}")
 _PLUS_MINUS = re.compile(rf"{_NUMBER}{_UNIT}\s*(?:±|\+/-)\s*{_NUMBER}{_UNIT}")
 
@@ -161,7 +163,9 @@ def _read_identity(text: str) -> Value:
     name = " ".join(text.split())
     if name.startswith("?") or not any(letter.isalnum() for letter in name):
         return UNKNOWN
-    return UNKNOWN if name.casefold().strip(" .") in _NO_IDENTITY else Named(name)
+    if name.casefold().strip(" .") in _NO_IDENTITY or _OR.search(name):
+        return UNKNOWN
+    return Named(name)
 
 
 def expected_words(attribute: Attribute, vocabulary: Vocabulary) -> str:

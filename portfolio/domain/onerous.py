@@ -38,14 +38,20 @@ class CategoryOrder:
 
 @dataclass(frozen=True, slots=True)
 class NumberOrder:
-    """A measure of which more is more onerous."""
+    """A measure of which more is more onerous; `margin` is by how much two of them must differ, in
+    the parameter's unit, before one is taken to be milder."""
 
     parameters: tuple[str, ...]
     source: str
     status: str
+    margin: float = 0.0
 
     def strictly_milder(self, value: Value, than: Value) -> bool:
-        return isinstance(value, Range) and isinstance(than, Range) and value.high < than.low
+        return (
+            isinstance(value, Range)
+            and isinstance(than, Range)
+            and value.high < than.low - self.margin
+        )
 
 
 Order = CategoryOrder | NumberOrder

@@ -75,6 +75,11 @@ def at_least_as_onerous(name: str, than: str) -> bool:
     return all(a >= b for a, b in zip(_ranks(name), _ranks(than), strict=True))
 
 
+def at_least_in_main_class(name: str, than: str) -> bool:
+    """Whether the main class is the same or worse: smoke and droplets say nothing of spread."""
+    return _ranks(name)[0] >= _ranks(than)[0]
+
+
 def is_limited_combustibility(name: str) -> bool:
     """Limited combustibility: A2-s3,d2 or better (secondary source)."""
     return at_least_as_onerous("A2-s3,d2", name)

@@ -222,12 +222,13 @@ def _found(common: Value, told: Sequence[Value]) -> Value:
 
 
 def _seen_since(ordered: Sequence[Claim]) -> list[Claim]:
-    """What was seen from outside later than the wall was last opened: by then it may be another."""
+    """What was seen from outside since the wall was last opened: by then it may be another. On
+    one and the same day nobody can tell which came first."""
     best = ordered[0].survey
     if best.basis.strength is not Strength.OPENED_UP:
         return []
-    later = (c for c in ordered[1:] if c.survey.on > best.on)
-    return [c for c in later if c.survey.basis is Basis.OUTSIDE]
+    since = (c for c in ordered[1:] if c.survey.on >= best.on)
+    return [c for c in since if c.survey.basis is Basis.OUTSIDE]
 
 
 def _said_since(

@@ -162,7 +162,9 @@ def _orders(folder: Path, vocabulary: Vocabulary) -> Orders:
         checks.not_twice(path.name, file.key, found)
         checks.onerousness(path.name, file, vocabulary)
         if file.more_is:
-            order: Order = NumberOrder(tuple(file.parameters), file.source, file.status)
+            order: Order = NumberOrder(
+                tuple(file.parameters), file.source, file.status, file.margin
+            )
         else:
             order = closed_order(
                 file.parameters, file.steps, source=file.source, status=file.status

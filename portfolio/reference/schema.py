@@ -68,6 +68,8 @@ class OrderFile(Sourced):
     parameters: list[str] = Field(min_length=1)
     steps: list[Annotated[tuple[str, str], Field(strict=False)]] = []
     more_is: Literal["more onerous", ""] = ""
+    margin: float = Field(default=0.0, ge=0, allow_inf_nan=False)
+    margin_source: str = ""
 
 
 class StepEntry(Strict):

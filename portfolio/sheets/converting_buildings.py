@@ -59,6 +59,15 @@ def height(cells: Cells, key: Key) -> HeightDraft | None:
     return HeightDraft(key[0], key[1], claim, cells.place)
 
 
+def _is_attached(cells: Cells) -> bool:
+    """Whoever writes that it is unknown must not be taken to say no: tests of walls would count."""
+    if cells.raw("attachment") and cells.is_unknown("attachment"):
+        message = "Whether the zone is attached to the wall decides whether tests of walls count."
+        cells.refuse("attachment", message, "yes or no; yes where it could be")
+        return True
+    return cells.yes("attachment")
+
+
 def zone(cells: Cells, key: Key) -> ZoneDraft:
     """The zone of a row."""
     lowest = cells.whole("from_storey", least=_LOWEST_STOREY)
@@ -74,8 +83,9 @@ def zone(cells: Cells, key: Key) -> ZoneDraft:
         from_storey=lowest,
         to_storey=highest,
         area_m2=cells.measure("area_m2"),
-        attachment=cells.yes("attachment"),
-        columns=cells.columns,
+        attachment=_is_attached(cells),
+        # an empty cell makes no part of the wall of a balcony that is stored
+        columns=cells.columns if cells.raw("attachment") else cells.columns - {"attachment"},
         at=cells.place,
     )
 

@@ -97,7 +97,7 @@ ZONES = Sheet(
             "attachment",
             "Attachment",
             YES_NO,
-            "yes for a balcony, canopy or sign; empty means no.",
+            "yes for a balcony, canopy or sign. Empty: no, or as it was.",
         ),
     ),
 )

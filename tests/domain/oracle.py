@@ -302,15 +302,24 @@ def every_possibility_is_at_least_as_onerous(wall: Side, failing: list[Tested]) 
 
 
 def could_be_contradicted(wall: Side, failing: list[Tested]) -> bool:
-    """Some completion of some failing test speaks against some completion of the wall."""
+    """Some completion of some failing test speaks against some completion of the wall.
+
+    Docstring of reaction.py: smoke and droplets say nothing of spread, so they leave a doubt.
+    """
     return any(
-        is_at_least((facing, severity, layer), theirs)
+        is_at_least((facing, main_class(severity), layer), (f, main_class(s), layers_of))
         for test in failing
         if not is_acquitted(wall, test)
-        for theirs in cells(test.side)
+        for f, s, layers_of in cells(test.side)
         for facing, severity, layers in cells(wall)
         for layer in layers
     )
+
+
+def main_class(severity: str) -> str:
+    """A core category as it is; a class without its letters for smoke and droplets."""
+    has_letters = severity not in CORES and "-" in severity
+    return f"{severity.partition('-')[0]}-s1,d0" if has_letters else severity
 
 
 def is_at_least(mine: tuple[str, str, str], theirs: Cell) -> bool:

@@ -44,6 +44,7 @@ from tests.domain.factories import (
     WallPlan,
     changes,
     complete,
+    core,
     judge,
     judge_all,
     libraries,
@@ -391,6 +392,26 @@ def test_neither_doubt_nor_a_later_paper_silences_a_failing_test_and_a_withdrawa
         Standing.SUPERSEDED: Coverage.CONTRADICTED,
         Standing.WITHDRAWN: Coverage.TOO_LITTLE_KNOWN,
     }
+
+
+@pytest.mark.parametrize(
+    ("facing", "failed"),
+    [
+        # smoke and droplets say nothing of how fire spreads
+        (solid("high-pressure-laminate", "B-s1,d0"), solid("high-pressure-laminate", "B-s2,d0")),
+        (solid("high-pressure-laminate", "B-s1,d0"), solid("high-pressure-laminate", "B-s1,d1")),
+        # two measurements of one core lie apart
+        (core("2"), core("2") | {"facing.1.calorific_value": "13.7"}),
+    ],
+)
+def test_what_is_hardly_milder_than_a_wall_that_failed_is_not_covered(
+    facing: dict[str, str], failed: dict[str, str]
+) -> None:
+    wall, passing = make_wall(facing), make_test(facing, ref="T9")
+    assert judge(wall, passing).coverage is COVERED
+    found = judge(wall, passing, make_test(failed, fails=True))
+    assert found.coverage in (Coverage.CONTRADICTED, Coverage.TOO_LITTLE_KNOWN)
+    assert found.tests == ("T1",)
 
 
 def test_a_withdrawn_failing_test_is_named_as_what_keeps_the_wall_from_being_covered() -> None:

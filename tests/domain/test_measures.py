@@ -269,3 +269,10 @@ def test_an_open_class_is_shown_as_open() -> None:
 @pytest.mark.parametrize("write", [write_value, show_value])
 def test_a_product_is_written_and_shown_as_it_is_named(write: Callable[..., str]) -> None:
     assert write(PRODUCT, read_value(PRODUCT, "board A", VOCABULARY), VOCABULARY) == "board A"
+
+
+@pytest.mark.parametrize("text", ["panel F or panel G", "F and/or G", "panel F OR panel G"])
+def test_one_of_two_products_is_none_that_anybody_has_identified(text: str) -> None:
+    attribute = PARAMETERS["facing.1.product"].attribute
+    assert read_value(attribute, text, load_reference().vocabulary) is UNKNOWN
+    assert read_value(attribute, "corridor panel", load_reference().vocabulary) is not UNKNOWN

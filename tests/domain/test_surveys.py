@@ -177,6 +177,8 @@ def test_a_wall_that_looks_otherwise_since_it_was_opened_is_in_conflict() -> Non
     wall = resolve([opened, seen])
     assert wall.conflicts == (INSULATION,)
     assert wall.as_resolved(INSULATION) == one_of(("stone-wool", "pir-foam"))
+    same_day = says("pir", basis=Basis.OUTSIDE, on=JANUARY, ref="same day")
+    assert resolve([opened, same_day]).conflicts == (INSULATION,)
     before = says("pir", basis=Basis.OUTSIDE, on=date(2020, 1, 1), ref="before")
     assert resolve([opened, before]).conflicts == ()
 
@@ -277,7 +279,7 @@ def told_by(survey: Survey, attribute: str) -> Value:
 def seen_since(surveys: list[Survey]) -> list[Survey]:
     """The looks from outside after the last opening-up, where there was one."""
     opened = [s.on for s in strongest(surveys) if s.basis in (Basis.OPENING_UP, Basis.LABORATORY)]
-    return [s for s in surveys if s.basis is Basis.OUTSIDE and opened and s.on > max(opened)]
+    return [s for s in surveys if s.basis is Basis.OUTSIDE and opened and s.on >= max(opened)]
 
 
 @given(claims)

@@ -6,11 +6,13 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 import pytest
+import sqlalchemy as sa
 
+from portfolio.db import models
 from portfolio.domain.errors import Problem
 from portfolio.sheets.raw import GivenFile
 from tests.services.importing_support import ESTATE, ON, Store, opened
-from tests.sheets.support import Row, building, csv_file, layer, record
+from tests.sheets.support import Row, building, csv_file, layer, record, zone
 
 TODAY, TOMORROW = ON.isoformat(), (ON + timedelta(days=1)).isoformat()
 OPENED = {"role": "facing", "material": "clay-brick"}
@@ -75,3 +77,23 @@ def test_the_reason_of_an_earlier_change_is_none_for_the_next(estate: Store) -> 
     assert problem.column == "Standing note"
     again = {"standing": "live", "standing_note": "the sponsor has been heard"}
     assert problems(estate, csv_file("tests", record(**again))) == []
+
+
+@pytest.mark.parametrize(
+    ("first", "cell", "kept"),
+    [("yes", "", True), ("yes", "no", False), ("no", "", False), ("no", "yes", True)],
+)
+def test_an_empty_cell_makes_no_part_of_the_wall_of_a_balcony(
+    estate: Store, first: str, cell: str, kept: bool
+) -> None:
+    estate.take_in(csv_file("zones", zone(attachment=first)))
+    estate.take_in(csv_file("zones", zone(attachment=cell, face="north")))
+    with estate.session() as session:
+        query = sa.select(models.Zone.is_attachment).where(models.Zone.ref == "Z-1")
+        assert session.scalar(query) is kept
+
+
+def test_an_unknown_attachment_is_not_taken_for_a_part_of_the_wall(estate: Store) -> None:
+    """Else tests of walls would count for what may be a balcony."""
+    [problem] = problems(estate, csv_file("zones", zone(attachment="unknown")))
+    assert (problem.column, problem.row, problem.value) == ("Attachment", 2, "unknown")
