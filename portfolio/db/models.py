@@ -238,17 +238,28 @@ class TestRecord(Base):
 
 
 class TestConsent(Base):
-    """What the sponsor said to another organisation that wants to lean on a test."""
+    """What the sponsor said to another organisation that wants to lean on a test.
+
+    Whoever records it states a reference, and is never told whether an organisation has it.
+    """
 
     __test__ = False
     __tablename__ = "test_consent"
-    __table_args__ = (sa.UniqueConstraint("test_id", "organisation_id"),)
+    __table_args__ = (
+        sa.UniqueConstraint("test_id", "organisation_id"),
+        sa.UniqueConstraint("test_id", "organisation_ref"),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     test_id: Mapped[int] = mapped_column(
         sa.ForeignKey("test_record.id", ondelete="CASCADE"), index=True
     )
-    organisation_id: Mapped[int] = mapped_column(sa.ForeignKey("organisation.id"), index=True)
+    #: as it was stated
+    organisation_ref: Mapped[str] = mapped_column(sa.String(60))
+    #: who had that reference when it was recorded; NULL: nobody, and it has no effect
+    organisation_id: Mapped[int | None] = mapped_column(
+        sa.ForeignKey("organisation.id"), index=True
+    )
     consent: Mapped[Consent] = mapped_column(stored_enum(Consent, "consent"))
     on: Mapped[date | None]
     #: the last day on which a consent given counts
@@ -257,8 +268,6 @@ class TestConsent(Base):
     purpose: Mapped[str] = mapped_column(sa.String(300), default="")
     shows: Mapped[Shows] = mapped_column(stored_enum(Shows, "shows"), default=Shows.EVERYTHING)
     document: Mapped[str] = mapped_column(sa.String(300), default="")
-
-    organisation: Mapped[Organisation] = relationship()
 
 
 class Event(Base):

@@ -22,7 +22,7 @@ from portfolio.reference.loader import load_reference
 from portfolio.services.editing import Saved, StaleError, differences, locked_test, recompute
 from portfolio.services.reopening import reopen, watch
 from portfolio.services.standing_log import because_of, corrected, keep_change
-from portfolio.services.telling import told_to
+from portfolio.services.telling import saved_as_told
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_words import build_up_in_words
 
@@ -116,8 +116,8 @@ def create_test(
     changes = {key: (None, value) for key, value in _logged(facts).items() if value}
     _log(session, viewer, row, "created", changes)
     zone_ids = zones_it_bears_on(session, row)
-    compared, changed = recompute(session, on, zone_ids=zone_ids)
-    return Saved(row.id, row.ref, compared, told_to(session, viewer, changed))
+    _, changed = recompute(session, on, zone_ids=zone_ids)
+    return saved_as_told(session, viewer, row, changed, zone_ids)
 
 
 def save_test(
@@ -133,17 +133,17 @@ def save_test(
     if not changes:
         return Saved(row.id, row.ref)
     zone_ids = _bears_on(session, row, {stored.consent, facts.consent})
-    watched = watch(session, [row.id], zone_ids)
+    watched = watch(session, [row.id], on, zone_ids)
     _write(row, facts)
     row.revision += 1
     _log(session, viewer, row, "changed", changes)
     if row.standing is not stored.standing:
         note = facts.standing_note
         keep_change(session, row, stored.standing, on=on, by=viewer.name, reason=note)
-    compared, changed = recompute(session, on, zone_ids=zone_ids)
+    _, changed = recompute(session, on, zone_ids=zone_ids)
     if because := _because(row, changes, on):
         reopen(session, viewer.actor, watched, because, on, changed=[row.id], zone_ids=zone_ids)
-    return Saved(row.id, row.ref, compared, told_to(session, viewer, changed))
+    return saved_as_told(session, viewer, row, changed, zone_ids)
 
 
 def _because(row: models.TestRecord, changes: Collection[str], on: date) -> str:
@@ -164,7 +164,8 @@ def _bears_on(
     """The zones whose owners may see the test, before or after; None for everybody's."""
     if Consent.PUBLISHED in consents:
         return None
-    owners = {row.organisation_id, *(asked.organisation_id for asked in row.consents)}
+    named = (said.organisation_id for said in row.consents)
+    owners = {row.organisation_id, *(owner for owner in named if owner is not None)}
     query = (
         sa.select(models.Zone.id)
         .join(models.Building)

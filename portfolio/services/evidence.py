@@ -18,7 +18,6 @@ from portfolio.domain.evidence import (
     Consent,
     Holding,
     Outcome,
-    Shows,
     Standing,
     outcome_from_criteria,
     outcome_of,
@@ -28,7 +27,7 @@ from portfolio.domain.evidence import (
 from portfolio.domain.leaning import Way
 from portfolio.services.explaining import WITHHELD
 from portfolio.services.leaning import bears_on_any, counts_by_test, counts_of
-from portfolio.services.reliance import Seen, is_visible, seen
+from portfolio.services.reliance import Seen, is_shown_to, is_visible, seen
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_words import wall_in_short
 
@@ -115,7 +114,7 @@ def list_evidence(
 ) -> EvidencePage:
     """The tests that `wanted` keeps. Raises InputError for words that are not known."""
     checked(wanted)
-    query = _visible(viewer).where(*_conditions(viewer, wanted, on))
+    query = _visible(viewer, on).where(*_conditions(viewer, wanted, on))
     bare = query.with_only_columns(TestRecord.id, maintain_column_froms=True)
     total = session.scalar(sa.select(sa.func.count()).select_from(bare.subquery())) or 0
     counts: dict[Way, Any] = {}
@@ -129,26 +128,25 @@ def list_evidence(
     few = None if limit is None else [row[0].id for row in found]
     leans = counts_of(session, viewer, few)
     rows = (
-        _row(_seen(viewer, test, said, on), holder, leans.get(test.id, {}))
+        _row(one, holder, leans.get(test.id, {}))
         for test, holder, said in found
+        if (one := _seen(viewer, test, said, on)) is not None
     )
     return EvidencePage(tuple(rows), total)
 
 
-def _visible(viewer: Viewer) -> sa.Select[TestRecord, str, TestConsent]:
+def _visible(viewer: Viewer, on: date) -> sa.Select[TestRecord, str, TestConsent]:
     """The tests that a viewer sees, with the holder's name and what the sponsor said to them."""
-    said_to_them = (TestConsent.test_id == TestRecord.id) & (
-        TestConsent.organisation_id == viewer.organisation_id
-    )
+    own = viewer.organisation_id
+    # what names nobody has no organisation, and so must not be taken for said to such a viewer
+    to_them = sa.false() if own is None else TestConsent.organisation_id == own
     query = (
         sa.select(TestRecord, Organisation.name, TestConsent)
         .select_from(TestRecord)
         .join(Organisation, Organisation.id == TestRecord.organisation_id)
-        .outerjoin(TestConsent, said_to_them)
+        .outerjoin(TestConsent, (TestConsent.test_id == TestRecord.id) & to_them)
     )
-    if viewer.organisation_id is None:
-        return query
-    return query.where(is_visible(viewer.organisation_id))
+    return query if own is None else query.where(is_visible(own, on))
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,20 +159,21 @@ class FoundTest:
 
 def find_test(session: Session, viewer: Viewer, test_id: int, on: date) -> FoundTest | None:
     """The test, if the viewer sees it."""
-    found = session.execute(_visible(viewer).where(TestRecord.id == test_id)).first()
-    return None if found is None else FoundTest(_seen(viewer, found[0], found[2], on), found[1])
+    found = session.execute(_visible(viewer, on).where(TestRecord.id == test_id)).first()
+    if found is None:
+        return None
+    test, holder, said = found
+    one = _seen(viewer, test, said, on)
+    return None if one is None else FoundTest(one, holder)
 
 
-def _seen(viewer: Viewer, row: TestRecord, said: TestConsent | None, on: date) -> Seen:
+def _seen(viewer: Viewer, row: TestRecord, said: TestConsent | None, on: date) -> Seen | None:
     return seen(row, said, viewer.organisation_id or row.organisation_id, on)
 
 
 def _is_shown(viewer: Viewer, on: date) -> sa.ColumnElement[bool]:
-    """`Seen.is_shown` as a condition."""
-    lasts = TestConsent.until.is_(None) | (TestConsent.until >= on)
-    given = (TestConsent.consent == Consent.GIVEN) & (TestConsent.shows == Shows.EVERYTHING) & lasts
-    own = viewer.only(TestRecord.organisation_id)
-    return own | (TestRecord.consent == Consent.PUBLISHED) | sa.func.coalesce(given, sa.false())
+    own = viewer.organisation_id
+    return sa.true() if own is None else is_shown_to(own, on)
 
 
 def _conditions(viewer: Viewer, wanted: EvidenceFilter, on: date) -> list[sa.ColumnElement[bool]]:

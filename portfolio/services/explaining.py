@@ -176,7 +176,7 @@ def _explain(
     if zone is None or not viewer.may(Right.READ, zone.organisation_id, zone.building_id):
         raise NotFoundError("There is no such zone.")
     library = library_for(session, zone.organisation_id, {zone.setting}, rules, refs=refs)
-    ids = test_ids(session, zone.organisation_id)
+    ids = test_ids(session, zone.organisation_id, on)
     shown = shown_in_full(session, viewer, on, [ids[test.ref] for test in library.tests])
     return explained_by(zone, library, ids, shown, most=most, also=also)
 

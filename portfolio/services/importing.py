@@ -156,9 +156,7 @@ def _organisation_refs(drafts: Drafts) -> set[str]:
     refs = {draft.organisation for draft in drafts.organisations}
     for rows in (drafts.buildings, drafts.heights, drafts.zones, drafts.surveys):
         refs |= {draft.owner for draft in rows}
-    for test in drafts.tests:
-        refs |= {test.held_by, *test.consent_given_to}
-    return refs
+    return refs | {test.held_by for test in drafts.tests}
 
 
 def _building_keys(drafts: Drafts) -> set[Key]:

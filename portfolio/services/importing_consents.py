@@ -8,51 +8,64 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db.models import TestConsent
+from portfolio.domain.documents import FactKind
 from portfolio.domain.evidence import Consent
+from portfolio.services.documents.adding import detach_all
+from portfolio.services.stated_organisations import organisations_meant
 from portfolio.services.stored import batches
+from portfolio.services.viewer import Viewer
 
 
-def write_consents(session: Session, wanted: Mapping[int, set[int]]) -> None:
+def write_consents(
+    session: Session, viewer: Viewer, wanted: Mapping[int, set[str]], reason: str
+) -> None:
     """Make consent given to exactly the wanted organisations, by id of the test.
 
-    An organisation that was asked, or refused, keeps that answer unless it is now among those.
+    Organisations are named by references as they were stated. One that was asked, or refused,
+    keeps that answer unless it is now among those; a document no longer supports what is gone.
     """
+    meant = organisations_meant(session, {ref for refs in wanted.values() for ref in refs})
     kept = _kept(session, wanted)
-    new, given, withdrawn = [], [], []
-    for test_id, organisation_ids in wanted.items():
+    new: list[dict[str, object]] = []
+    given: list[dict[str, object]] = []
+    withdrawn: list[int] = []
+    for test_id, refs in wanted.items():
         answers = kept.get(test_id, {})
-        for organisation_id in sorted(organisation_ids):
-            if organisation_id not in answers:
-                new.append(_row(test_id, organisation_id))
-            elif answers[organisation_id][1] is not Consent.GIVEN:
-                given.append({"id": answers[organisation_id][0], "consent": Consent.GIVEN})
-        for organisation_id, (row_id, consent) in answers.items():
-            if consent is Consent.GIVEN and organisation_id not in organisation_ids:
+        for ref in sorted(refs):
+            if ref not in answers:
+                new.append(_row(test_id, ref, meant.get(ref)))
+            elif answers[ref][1] is not Consent.GIVEN:
+                row = {"id": answers[ref][0], "consent": Consent.GIVEN}
+                given.append(row | {"organisation_id": meant.get(ref)})
+        for ref, (row_id, consent) in answers.items():
+            if consent is Consent.GIVEN and ref not in refs:
                 withdrawn.append(row_id)
     if new:
         session.execute(sa.insert(TestConsent), new)
     if given:
         session.execute(sa.update(TestConsent), given)
+    detach_all(session, viewer, FactKind.CONSENT, withdrawn, reason)
     for batch in batches(withdrawn):
         session.execute(sa.delete(TestConsent).where(TestConsent.id.in_(batch)))
 
 
 def _kept(
-    session: Session, wanted: Mapping[int, set[int]]
-) -> dict[int, dict[int, tuple[int, Consent]]]:
-    found: dict[int, dict[int, tuple[int, Consent]]] = {}
+    session: Session, wanted: Mapping[int, set[str]]
+) -> dict[int, dict[str, tuple[int, Consent]]]:
+    found: dict[int, dict[str, tuple[int, Consent]]] = {}
     for batch in batches(wanted):
         query = sa.select(
-            TestConsent.test_id, TestConsent.organisation_id, TestConsent.id, TestConsent.consent
+            TestConsent.test_id, TestConsent.organisation_ref, TestConsent.id, TestConsent.consent
         ).where(TestConsent.test_id.in_(batch))
-        for test_id, organisation_id, row_id, consent in session.execute(query):
-            found.setdefault(test_id, {})[organisation_id] = row_id, consent
+        for test_id, ref, row_id, consent in session.execute(query):
+            found.setdefault(test_id, {})[ref] = row_id, consent
     return found
 
 
-def _row(test_id: int, organisation_id: int) -> dict[str, object]:
+def _row(test_id: int, ref: str, organisation_id: int | None) -> dict[str, object]:
     return {
         "test_id": test_id,
+        "organisation_ref": ref,
         "organisation_id": organisation_id,
         "consent": Consent.GIVEN,
         "on": None,

@@ -177,9 +177,6 @@ class _Decision:
     def _test(self, draft: TestDraft) -> Iterator[Step]:
         if not self._may_write(draft.at, "Held by", draft.held_by):
             return
-        for ref in draft.consent_given_to:
-            if (ref,) not in self._organisations:
-                self._refuse_organisation(draft.at, "Consent given to", ref)
         stored = self.current.tests.get(draft.key)
         if stored is None:
             yield Create(TEST, draft)

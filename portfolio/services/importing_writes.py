@@ -155,14 +155,13 @@ class Writer:
             self._session.execute(sa.insert(models.HeightClaim), rows)
 
     def _write_consents(self) -> None:
-        wanted: dict[int, set[int]] = {}
+        wanted: dict[int, set[str]] = {}
         changed = [step for step in self._plan.updates if "consent_given_to" in step.changes]
         touched: tuple[Create | Update, ...] = (*self._plan.creates, *changed)
         for draft in (step.draft for step in touched):
             if isinstance(draft, TestDraft):
-                given_to = {self._ids[ORGANISATION][ref,] for ref in draft.consent_given_to}
-                wanted[self._ids[TEST][draft.key]] = given_to
-        write_consents(self._session, wanted)
+                wanted[self._ids[TEST][draft.key]] = set(draft.consent_given_to)
+        write_consents(self._session, self._viewer, wanted, self._reason)
 
     def _entry(
         self, action: str, draft: Any, subject: str, changes: Mapping[str, Any] | None = None

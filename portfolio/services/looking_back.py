@@ -19,7 +19,6 @@ from portfolio.db import mapping, models
 from portfolio.db.states import revived
 from portfolio.domain.buildings import Building
 from portfolio.domain.errors import NotFoundError
-from portfolio.domain.evidence import Consent
 from portfolio.domain.rights import Right
 from portfolio.domain.rules import RuleSet, rules_in_force
 from portfolio.domain.surveys import resolve
@@ -144,9 +143,8 @@ def _tests(session: Session, organisation_id: int, on: date) -> list[Seen]:
         set_committed_value(row, "organisation", holders[row.organisation_id])
     for row in sorted(rows, key=lambda row: (row.organisation_id == organisation_id, row.id)):
         said = next((c for c in row.consents if c.organisation_id == organisation_id), None)
-        own = row.organisation_id == organisation_id
-        if own or said is not None or row.consent is Consent.PUBLISHED:
-            found[row.ref] = seen(row, said, organisation_id, on)
+        if (then := seen(row, said, organisation_id, on)) is not None:
+            found[row.ref] = then
     return list(found.values())
 
 

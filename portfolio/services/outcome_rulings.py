@@ -17,7 +17,7 @@ from portfolio.reference.loader import load_reference
 from portfolio.services.editing import Saved, recompute
 from portfolio.services.editing_tests import zones_it_bears_on
 from portfolio.services.reopening import reopen, watch
-from portfolio.services.telling import told_to
+from portfolio.services.telling import saved_as_told
 from portfolio.services.viewer import Viewer
 
 
@@ -52,7 +52,7 @@ def rule_on_outcome(
     known = _contradicting(row)
     _check(facts, on)
     zone_ids = zones_it_bears_on(session, row)
-    watched = watch(session, [row.id], zone_ids)
+    watched = watch(session, [row.id], on, zone_ids)
     told = {"outcome that counts": (row.ruled_outcome, facts.outcome), "by": (None, facts.by)}
     row.ruled_outcome, row.ruled_by, row.ruled_on = facts.outcome, facts.by, facts.on
     row.ruled_qualification, row.ruled_document = facts.qualification, facts.document
@@ -64,10 +64,10 @@ def rule_on_outcome(
         "outcome", "test", row.id, row.ref, row.organisation_id, told, facts.reason
     )
     changelog.record(session, viewer.actor, [entry])
-    compared, changed = recompute(session, on, zone_ids=zone_ids)
+    _, changed = recompute(session, on, zone_ids=zone_ids)
     because = f"An engineer has settled that test {row.ref} counts as {facts.outcome.value}"
     reopen(session, viewer.actor, watched, because, on, changed=[row.id], zone_ids=zone_ids)
-    return Saved(row.id, row.ref, compared, told_to(session, viewer, changed))
+    return saved_as_told(session, viewer, row, changed, zone_ids)
 
 
 def _row(session: Session, viewer: Viewer, test_id: int) -> TestRecord:

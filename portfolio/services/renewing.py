@@ -67,9 +67,12 @@ def _consents_ended(session: Session, due: Collection[int], on: date) -> dict[in
     query = sa.select(TestConsent).where(TestConsent.until < on)
     found: dict[int, set[int]] = {}
     for said in session.scalars(query):
-        first = since.get(said.organisation_id)
-        if said.consent is Consent.GIVEN and said.until and first and said.until >= first:
-            found.setdefault(said.organisation_id, set()).add(said.test_id)
+        owner = said.organisation_id
+        first = None if owner is None else since.get(owner)
+        if owner is None or first is None or said.consent is not Consent.GIVEN:
+            continue
+        if said.until is not None and said.until >= first:
+            found.setdefault(owner, set()).add(said.test_id)
     owners = _owners(session, due)
     return {owner: tests for owner, tests in found.items() if owner in owners}
 
@@ -133,7 +136,7 @@ def _evidence_changed(session: Session, organisation_id: int, since: date, on: d
     began = (
         sa.select(TestRecord.id)
         .outerjoin(TestConsent, mine)
-        .where(is_visible(organisation_id))
+        .where(is_visible(organisation_id, on))
         .where(TestRecord.tested_on > since, TestRecord.tested_on <= on)
     )
     return any(session.scalar(query.limit(1)) is not None for query in (ran_out, began))

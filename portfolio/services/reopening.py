@@ -38,18 +38,23 @@ class Watch:
 
 
 def watch(
-    session: Session, changing: Collection[int], zone_ids: Collection[int] | None = None
+    session: Session, changing: Collection[int], on: date, zone_ids: Collection[int] | None = None
 ) -> Watch:
     """Note what leans on tests that are about to change; coverage of `zone_ids`, or of all."""
-    tests = resting_on(session, changing)
+    tests = resting_on(session, changing, on)
     return Watch(tests, zones_leaning(session, tests), coverages(session, zone_ids))
 
 
-def resting_on(session: Session, changing: Collection[int]) -> frozenset[int]:
-    """The tests, and every other that in the end leans on one of them as its holder means it."""
+def resting_on(session: Session, changing: Collection[int], on: date) -> frozenset[int]:
+    """The tests, and every other that in the end leans on one of them as its holder means it.
+
+    A holder means what it sees: an assessment that names a test which is not shown to its holder
+    tells nothing of that test.
+    """
     query = sa.select(TestRecord.id, TestRecord.organisation_id, TestRecord.leans_on)
     leaning = [row for row in session.execute(query) if row.leans_on]
-    meant = {owner: test_ids(session, owner) for owner in {row.organisation_id for row in leaning}}
+    owners = {row.organisation_id for row in leaning}
+    meant = {owner: test_ids(session, owner, on) for owner in owners}
     found = set(changing)
     grows = True
     while grows:

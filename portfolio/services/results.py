@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from datetime import date
 from typing import Any
 
 import sqlalchemy as sa
@@ -76,7 +77,7 @@ def store_zones(
         )
     insert_rows(session, models.ZoneResult, rows)
     if zones:
-        ids = test_ids(session, zones[0].organisation_id)
+        ids = test_ids(session, zones[0].organisation_id, rules.on)
         insert_plain(session, ZoneTest, _tests_of(zones, found, ids))
 
 
@@ -135,9 +136,9 @@ def _tests_of(
     ]
 
 
-def test_ids(session: Session, organisation_id: int) -> dict[str, int]:
+def test_ids(session: Session, organisation_id: int, on: date) -> dict[str, int]:
     """The ids of the tests that an organisation sees, by the references it knows them by."""
-    visible = visible_tests(organisation_id)
+    visible = visible_tests(organisation_id, on)
     rows = session.execute(visible.with_only_columns(models.TestRecord.ref, models.TestRecord.id))
     return {row.ref: row.id for row in rows}
 

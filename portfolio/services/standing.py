@@ -34,7 +34,7 @@ from portfolio.services.gathering import GatheredZone, gather_zones
 from portfolio.services.reliance import seen_tests
 from portfolio.services.reopening import reopen, resting_on, watch, zones_leaning
 from portfolio.services.standing_log import because_of, keep_change, standing_changes
-from portfolio.services.telling import told_to
+from portfolio.services.telling import saved_as_told, told_to
 from portfolio.services.viewer import Viewer
 
 
@@ -94,8 +94,8 @@ def effects_of(
     page = standing_page(session, viewer, test_id)
     row = session.get_one(TestRecord, test_id)
     _check(session, row, facts, on)
-    tests = resting_on(session, [test_id])
-    affected = _affected(session, row, facts.standing)
+    tests = resting_on(session, [test_id], on)
+    affected = _affected(session, row, facts.standing, on)
     changes = told_to(session, viewer, _would_change(session, row, facts.standing, affected, on))
     moved = {change.zone_id for change in changes}
     leaning = _read_by(session, viewer, zones_leaning(session, tests) | moved)
@@ -128,8 +128,8 @@ def change_standing(
     if row.revision != revision:
         raise StaleError(StandingFacts(row.standing), row.revision)
     _check(session, row, facts, on)
-    affected = _affected(session, row, facts.standing)
-    watched = watch(session, [row.id], affected)
+    affected = _affected(session, row, facts.standing, on)
+    watched = watch(session, [row.id], on, affected)
     since = facts.on or on
     before = row.standing
     row.standing, row.standing_note = facts.standing, facts.reason
@@ -151,7 +151,7 @@ def change_standing(
         "standing", "test", row.id, row.ref, row.organisation_id, told, facts.reason
     )
     changelog.record(session, viewer.actor, [entry])
-    compared, changed = recompute(session, on, zone_ids=affected)
+    _, changed = recompute(session, on, zone_ids=affected)
     reopen(
         session,
         viewer.actor,
@@ -161,7 +161,7 @@ def change_standing(
         changed=[row.id],
         zone_ids=affected,
     )
-    return Saved(row.id, row.ref, compared, told_to(session, viewer, changed))
+    return saved_as_told(session, viewer, row, changed, affected)
 
 
 def _check(session: Session, row: TestRecord, facts: StandingFacts, on: date) -> None:
@@ -187,20 +187,23 @@ def _check(session: Session, row: TestRecord, facts: StandingFacts, on: date) ->
         raise InputError(problems)
 
 
-def _affected(session: Session, row: TestRecord, standing: Standing) -> Collection[int] | None:
+def _affected(
+    session: Session, row: TestRecord, standing: Standing, on: date
+) -> Collection[int] | None:
     """The zones whose coverage the change could touch; None for everybody's.
 
     What stops standing can only touch zones whose coverage names it, or something that leans on
     it; what stands again could cover any zone whose owner sees it.
     """
-    tests = resting_on(session, [row.id])
+    tests = resting_on(session, [row.id], on)
     if row.standing is Standing.LIVE and standing is not Standing.LIVE:
         return zones_leaning(session, tests, tuple(Way))
     rows = session.scalars(sa.select(TestRecord).where(TestRecord.id.in_(tests))).all()
     if any(test.consent is Consent.PUBLISHED for test in rows):
         return None
     owners = {test.organisation_id for test in rows}
-    owners |= {said.organisation_id for test in rows for said in test.consents}
+    named = (said.organisation_id for test in rows for said in test.consents)
+    owners |= {owner for owner in named if owner is not None}
     query = sa.select(Zone.id).join(Building).where(Building.organisation_id.in_(owners))
     return session.scalars(query).all()
 

@@ -123,14 +123,11 @@ def held_tests(
 
 
 def _given_to(session: Session, ids: Collection[int]) -> dict[int, list[str]]:
-    query = (
-        sa.select(models.TestConsent.test_id, models.Organisation.ref)
-        .join(models.Organisation)
-        .where(models.TestConsent.consent == Consent.GIVEN)
-    )
+    said = models.TestConsent
+    query = sa.select(said.test_id, said.organisation_ref).where(said.consent == Consent.GIVEN)
     found: dict[int, list[str]] = {}
-    for row in _rows(session, query, models.TestConsent.test_id, ids):
-        found.setdefault(row.test_id, []).append(row.ref)
+    for row in _rows(session, query, said.test_id, ids):
+        found.setdefault(row.test_id, []).append(row.organisation_ref)
     return found
 
 

@@ -34,7 +34,7 @@ def take_in(
     Evidence that changed touches every zone that may lean on it. Raises InputError, after which
     the caller's transaction must be given up.
     """
-    watched = _watch(session, plan)
+    watched = _watch(session, plan, on)
     result = apply_import(session, viewer, plan, on)
     _log(session, viewer, plan)
     session.flush()
@@ -57,14 +57,14 @@ class _Watched:
     watch: Watch
 
 
-def _watch(session: Session, plan: ImportPlan) -> _Watched | None:
+def _watch(session: Session, plan: ImportPlan, on: date) -> _Watched | None:
     """Where the import changes tests in what coverage can rest on: how things stood before."""
     standings = {
         step.stored.id: step.stored.draft.standing
         for step in plan.updates
         if step.subject == TEST and set(step.changes) - TELLS_NOTHING
     }
-    return _Watched(standings, watch(session, standings)) if standings else None
+    return _Watched(standings, watch(session, standings, on)) if standings else None
 
 
 def _reopen(session: Session, viewer: Viewer, watched: _Watched, on: date) -> None:

@@ -128,7 +128,7 @@ def zone_page(
         explained,
         sentence_for(explained),
         chosen,
-        chosen is not None and bool(with_a_page(session, viewer, [chosen.test_id])),
+        chosen is not None and bool(with_a_page(session, viewer, on, [chosen.test_id])),
         _section(row, explained.wall, chosen),
         _to_find_out(explained),
         _conflicts(explained.wall),

@@ -9,9 +9,18 @@ from typing import TypeVar
 
 from portfolio.domain.errors import Problem
 from portfolio.domain.measures import read_number
+from portfolio.domain.plain_text import (
+    PLAIN,
+    Check,
+    escaped,
+    wrong_in_name,
+    wrong_in_reference,
+    wrong_in_references,
+    wrong_in_text,
+)
 from portfolio.domain.values import Range
 from portfolio.domain.vocabulary import UNKNOWN_WORDS
-from portfolio.sheets.columns import Sheet
+from portfolio.sheets.columns import LONGEST_REF, Sheet
 from portfolio.sheets.dates import EXPECTED, read_date
 from portfolio.sheets.drafts import Place
 from portfolio.sheets.lists import meaning
@@ -22,9 +31,13 @@ _MOST_TEXT = 30_000
 _SHORT = 10
 """No column takes less."""
 _WHOLE = re.compile(r"[+-]?\d{1,9}")
-_UNSTORABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
 _YES, _NO = frozenset({"yes", "y", "true"}), frozenset({"no", "n", "false"})
 _Word = TypeVar("_Word", bound=StrEnum)
+
+
+def _wrong_but_for_spaces(text: str) -> str:
+    """Names are read with their spaces made alike, so that these may be any."""
+    return wrong_in_name(" ".join(text.split()))
 
 
 class Cells:
@@ -62,13 +75,20 @@ class Cells:
             self.row.problem(
                 message,
                 column=self.sheet.column(key).header,
-                value=self.raw(key),
+                value=escaped(self.raw(key)),
                 expected=expected,
             )
         )
 
     def text(self, key: str) -> str:
         """Any text, as long as it can be kept."""
+        return self._checked(key, wrong_in_text, "plain text")
+
+    def name(self, key: str) -> str:
+        """A name that is compared, whatever spaces it is written with."""
+        return self._checked(key, _wrong_but_for_spaces, PLAIN)
+
+    def _checked(self, key: str, wrong_in: Check, expected: str) -> str:
         text = self.raw(key)
         if not text:
             return text
@@ -76,23 +96,25 @@ class Cells:
         longest = _SHORT if len(text) <= _SHORT else self.sheet.column(key).longest or _MOST_TEXT
         if len(text) > longest:
             self.refuse(key, f"This is {len(text):,} characters.", f"at most {longest:,}")
-        elif _UNSTORABLE.search(text):
-            self.refuse(key, "This holds a character that cannot be kept.", "plain text")
+        elif wrong := wrong_in(text):
+            self.refuse(key, wrong, expected)
         return text
 
     def reference(self, key: str) -> str:
         """The reference of a record, which a row cannot do without."""
-        text = self.text(key)
+        text = self._checked(key, wrong_in_reference, PLAIN)
         if not text:
             self.refuse(key, "This cell is empty.", self.sheet.column(key).help)
-        elif ";" in text or "\n" in text:
-            self.refuse(key, 'A reference holds no ";" and no line break.')
         return text
 
     def references(self, key: str) -> tuple[str, ...]:
         """References separated by ";", each once."""
-        parts = (part.strip() for part in self.text(key).split(";"))
-        return tuple(dict.fromkeys(part for part in parts if part))
+        text = self._checked(key, wrong_in_references, PLAIN)
+        parts = tuple(dict.fromkeys(filter(None, map(str.strip, text.split(";")))))
+        if too_long := [part for part in parts if len(part) > LONGEST_REF]:
+            message = f"A reference here is {len(too_long[0]):,} characters."
+            self.refuse(key, message, f"at most {LONGEST_REF} for each")
+        return parts
 
     def whole(self, key: str, least: int = 0) -> int | None:
         """A whole number from `least` up, or None for unknown."""

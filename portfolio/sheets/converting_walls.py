@@ -106,7 +106,7 @@ class WallReader:
             cells.refuse(column, f"This is not understood as {attribute.title}.", expected)
             return UNKNOWN
         if attribute.kind is Kind.IDENTITY:
-            cells.text(column)
+            cells.name(column)
         return value
 
 

@@ -14,6 +14,8 @@ _RISKY = re.compile(r"'*[=+\-@\t\r]")
 _GUARDED = re.compile(r"'+[=+\-@\t\r]")
 _DELIMITERS = (",", ";", "\t")
 _LINES_LOOKED_AT = 100
+_TOO_LONG = "field limit"
+"""What only this error of the reader says."""
 
 
 def guarded(text: str) -> str:
@@ -59,6 +61,13 @@ def rows_of(given: GivenFile, advice: str = "", header_starts: str = "") -> list
                     f"at most {MOST_ROWS:,} rows and {MOST_COLUMNS} columns{advice}",
                 )
     except csv.Error as error:
+        if _TOO_LONG in str(error):
+            raise refuse(
+                given.name,
+                f"A cell of row {len(rows) + 1:,} is too long.",
+                f"at most {csv.field_size_limit():,} characters in a cell; a quotation mark that "
+                "is never closed makes one cell of everything after it",
+            ) from error
         raise refuse(
             given.name,
             f"This is no CSV file that can be read: after row {len(rows):,}, {error}.",

@@ -88,7 +88,9 @@ TESTS = Sheet(
         Column(
             "consent_given_to",
             "Consent given to",
-            'References of other organisations that may lean on it, separated by ";".',
+            'References of other organisations that may lean on it, separated by ";". Each takes '
+            "effect only if an organisation of that reference is registered; nothing tells "
+            "whether one is.",
         ),
         Column(
             "leans_on",

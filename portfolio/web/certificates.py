@@ -10,6 +10,7 @@ from flask.typing import ResponseReturnValue
 from wtforms import StringField
 
 from portfolio.domain.evidence import Answer3
+from portfolio.domain.plain_text import wrong_in_name
 from portfolio.domain.rights import Right
 from portfolio.services.certificates import (
     CertificateFacts,
@@ -27,7 +28,7 @@ from portfolio.services.editing_buildings import owners_for
 from portfolio.sheets.writing import Cell, Table
 from portfolio.web import downloads, labels, store
 from portfolio.web.filters import Option, Query
-from portfolio.web.form_fields import DayField, MeasureField, choice, offered, told
+from portfolio.web.form_fields import DayField, MeasureField, choice, offered, told, told_ref
 from portfolio.web.page_form import PageForm
 from portfolio.web.paging import paging_of, wanted_page
 from portfolio.web.saving import saved_or_shown
@@ -58,12 +59,12 @@ class CertificateForm(PageForm):
     """What a paper says of a product."""
 
     holder = choice("Held by", [], empty=None)
-    ref = StringField("Reference", **told(100, required="Give the certificate a reference."))
+    ref = StringField("Reference", **told_ref(100, required="Give the certificate a reference."))
     issued_by = StringField("Issued by", **told(200))
     product = StringField(
         "Product",
         description="Its identity, as your organisation writes it in walls.",
-        **told(200, required="Say of which product it speaks."),
+        **told(200, required="Say of which product it speaks.", wrong_in=wrong_in_name),
     )
     material = StringField("Material", **told(200))
     reaction_class = StringField("Class of EN 13501-1", description="Such as A2-s1,d0.", **told(20))

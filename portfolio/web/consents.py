@@ -1,4 +1,4 @@
-"""What sponsors said to other organisations about one test: the holder's list and form."""
+"""What sponsors said to other organisations about one test: the holder's list and forms."""
 
 from __future__ import annotations
 
@@ -7,13 +7,21 @@ from typing import Self
 
 from flask import Blueprint, request, url_for
 from flask.typing import ResponseReturnValue
-from wtforms import StringField
+from wtforms import StringField, TextAreaField
 
 from portfolio.domain.evidence import Consent, Shows
-from portfolio.services.consents import SAID, ConsentFacts, Consents, consents_of, save_consent
+from portfolio.services.consents import (
+    SAID,
+    ConsentFacts,
+    Consents,
+    consent_of,
+    consents_of,
+    save_consent,
+    take_back,
+)
 from portfolio.services.editing import Saved
 from portfolio.web import labels, store
-from portfolio.web.form_fields import DayField, choice, told
+from portfolio.web.form_fields import DayField, choice, told, told_ref
 from portfolio.web.page_form import PageForm
 from portfolio.web.saving import saved_or_shown
 
@@ -30,8 +38,12 @@ class ConsentForm(PageForm):
 
     organisation = StringField(
         "Organisation",
-        description="Its reference, as spreadsheets name it.",
-        **told(60, required="Give the reference of the organisation."),
+        description=(
+            "Its reference, as spreadsheets name it. It takes effect only if an organisation of "
+            "that reference is registered here when you save; this page does not tell whether "
+            "one is."
+        ),
+        **told_ref(required="Give the reference of the organisation."),
     )
     consent = choice("Consent", [(said.value, labels.word(said)) for said in SAID], empty=None)
     purpose = StringField("For what", **told(300))
@@ -71,6 +83,17 @@ class ConsentForm(PageForm):
         )
 
 
+class TakeBackForm(PageForm):
+    """Why an entry should not be there."""
+
+    reason = TextAreaField("Reason", **told(2000, required="Say why it is taken back."))
+
+    @classmethod
+    def over(cls, found: Consents) -> Self:
+        """The form over the list as it is now."""
+        return cls(data={"revision": found.revision})
+
+
 @blueprint.route("/tests/<int:test_id>/consents", methods=["GET", "POST"])
 def index(test_id: int) -> ResponseReturnValue:
     """The list, and a form to add to it; ?organisation= fills it with what is stored."""
@@ -94,6 +117,34 @@ def index(test_id: int) -> ResponseReturnValue:
         labels=labels,
         today=store.today(),
         shows=dict(_SHOWS),
+    )
+
+
+@blueprint.route(
+    "/tests/<int:test_id>/consents/<int:consent_id>/take-back", methods=["GET", "POST"]
+)
+def remove(test_id: int, consent_id: int) -> ResponseReturnValue:
+    """Take back an entry that was made by mistake, with a reason."""
+    with store.reading() as session:
+        found = consents_of(session, store.viewer(), test_id)
+        entry = consent_of(found, consent_id)
+    form = TakeBackForm.over(found)
+    return saved_or_shown(
+        form,
+        "details/consent_take_back.html",
+        save=lambda session: take_back(
+            session,
+            store.viewer(),
+            test_id,
+            consent_id,
+            form.reason.data or "",
+            revision=form.known_revision,
+            on=store.today(),
+        ),
+        to=_address,
+        found=found,
+        entry=entry,
+        labels=labels,
     )
 
 

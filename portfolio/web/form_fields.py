@@ -12,13 +12,13 @@ from wtforms import Field, SelectField, StringField
 from wtforms.validators import DataRequired, Length, Optional, ValidationError
 
 from portfolio.domain.measures import read_number
+from portfolio.domain.plain_text import Check, wrong_in_reference, wrong_in_text
 from portfolio.domain.values import Range
 from portfolio.domain.vocabulary import UNKNOWN_WORDS
 from portfolio.sheets.dates import EXPECTED, read_date
 
 MOST = 1_000_000
 WHOLE = re.compile(r"[+-]?\d{1,9}")
-_UNSTORABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
 
 
 def _is_unknown(text: str) -> bool:
@@ -107,21 +107,29 @@ def _must_say(form: object, field: Field) -> None:
         raise ValidationError("Give a date.")
 
 
-def told(longest: int, *, required: str = "") -> dict[str, Any]:
-    """Arguments of a text field: trimmed, storable, at most `longest` characters."""
+def told(longest: int, *, required: str = "", wrong_in: Check = wrong_in_text) -> dict[str, Any]:
+    """Arguments of a text field: trimmed, fit to be kept, at most `longest` characters.
+
+    `wrong_in` is asked what is wrong with the text; references are asked for more.
+    """
+
+    def fit(form: object, field: Field) -> None:
+        del form
+        if wrong := wrong_in(field.data or ""):
+            raise ValidationError(wrong)
+
     check = DataRequired(required) if required else Optional()
     most = Length(max=longest, message=f"Give at most {longest} characters.")
-    return {"filters": [_tidy], "validators": [check, most, _storable]}
+    return {"filters": [_tidy], "validators": [check, most, fit]}
+
+
+def told_ref(longest: int = 60, *, required: str = "") -> dict[str, Any]:
+    """Arguments of a field for one reference."""
+    return told(longest, required=required, wrong_in=wrong_in_reference)
 
 
 def _tidy(text: str | None) -> str:
     return (text or "").replace("\r\n", "\n").strip()
-
-
-def _storable(form: object, field: Field) -> None:
-    del form
-    if _UNSTORABLE.search(field.data or ""):
-        raise ValidationError("This holds a character that cannot be kept.")
 
 
 def choice(

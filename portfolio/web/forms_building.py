@@ -19,6 +19,7 @@ from portfolio.web.form_fields import (
     choice,
     offered,
     told,
+    told_ref,
 )
 from portfolio.web.page_form import PageForm
 
@@ -53,7 +54,7 @@ class BuildingForm(PageForm):
     """What a person may say of a building."""
 
     owner = choice("Owner", [], empty=None)
-    ref = StringField("Reference", **told(60, required="Give the building a reference."))
+    ref = StringField("Reference", **told_ref(required="Give the building a reference."))
     name = StringField("Name", **told(200))
     address = StringField("Address", **told(300))
     jurisdiction = StringField(
@@ -127,7 +128,7 @@ class BuildingForm(PageForm):
 class ZoneForm(PageForm):
     """What a person may say of a zone."""
 
-    ref = StringField("Reference", **told(60, required="Give the zone a reference."))
+    ref = StringField("Reference", **told_ref(required="Give the zone a reference."))
     description = StringField("Description", **told(300))
     face = StringField("Face", description="North, street side, courtyard…", **told(60))
     from_storey = WholeField("Lowest storey", least=-20, most=300, description="Ground is 0.")

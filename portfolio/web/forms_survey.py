@@ -10,14 +10,14 @@ from wtforms import StringField
 
 from portfolio.domain.surveys import Basis, Survey
 from portfolio.services.surveying import SurveyStart
-from portfolio.web.form_fields import DayField, choice, told
+from portfolio.web.form_fields import DayField, choice, told, told_ref
 from portfolio.web.forms_wall import WallForm, wall_values
 
 
 class SurveyForm(WallForm):
     """What one source says of a zone on one date."""
 
-    ref = StringField("Reference", **told(60, required="Give the survey a reference."))
+    ref = StringField("Reference", **told_ref(required="Give the survey a reference."))
     basis = choice("What it rests on", [(b.value, b.label) for b in Basis], empty="choose one")
     on = DayField("Date of the survey", required=True)
     source = StringField(

@@ -9,8 +9,9 @@ from typing import Any
 from wtforms import StringField, TextAreaField
 
 from portfolio.domain.evidence import Answer3, Consent, EvidenceKind, Holding, Outcome, Standing
+from portfolio.domain.plain_text import wrong_in_references
 from portfolio.services.editing_tests import TestFacts
-from portfolio.web.form_fields import DayField, WholeField, choice, offered, told
+from portfolio.web.form_fields import DayField, WholeField, choice, offered, told, told_ref
 from portfolio.web.forms_wall import WallForm, wall_values
 
 NOT_APPLICABLE = "not-applicable"
@@ -59,7 +60,7 @@ class TestForm(WallForm):
     __test__ = False
 
     holder = choice("Held by", [], empty=None)
-    ref = StringField("Reference", **told(60, required="Give the test a reference."))
+    ref = StringField("Reference", **told_ref(required="Give the test a reference."))
     title = StringField("Title", **told(300))
     laboratory = StringField("Laboratory", **told(200))
     sponsor = StringField("Sponsor", **told(200))
@@ -100,7 +101,9 @@ class TestForm(WallForm):
     holding = choice("How the report is held", _words(Holding), empty=None, default="not-seen")
     consent = choice("The sponsor's consent", _words(Consent), empty=None, default="not-asked")
     leans_on = StringField(
-        "Leans on", description='References of other tests, separated by ";".', **told(600)
+        "Leans on",
+        description='References of other tests, separated by ";".',
+        **told(600, wrong_in=wrong_in_references),
     )
     source = StringField("Source", **told(300))
 

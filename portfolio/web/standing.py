@@ -21,7 +21,7 @@ from portfolio.services.standing import (
     standing_page,
 )
 from portfolio.web import labels, store
-from portfolio.web.form_fields import DayField, choice, told
+from portfolio.web.form_fields import DayField, choice, told, told_ref
 from portfolio.web.page_form import PageForm
 from portfolio.web.saving import saved_message
 
@@ -33,7 +33,9 @@ class StandingForm(PageForm):
 
     standing = choice("Standing", [(one.value, labels.word(one)) for one in Standing], empty=None)
     superseded_by = StringField(
-        "Superseded by", description="Reference of the test that takes its place.", **told(60)
+        "Superseded by",
+        description="Reference of the test that takes its place.",
+        **told_ref(),
     )
     on = DayField("Since", required=True)
     reason = TextAreaField("Reason", **told(2000, required="Say why."))

@@ -57,6 +57,18 @@ def test_an_address_belongs_to_one_organisation(run: Run, sqlite_url: str) -> No
     assert "account elsewhere" in result.stderr
 
 
+def test_a_reference_that_looks_like_another_one_is_refused_and_makes_nothing(
+    run: Run, sqlite_url: str
+) -> None:
+    result = run("people", "first-administrator", "--organisation", "O\u200bWN", *EMAIL)
+    assert result.exit_code == 1
+    assert '"O[U+200B]WN": This holds a character that is not seen' in result.stderr
+    engine = engine_for(sqlite_url)
+    with writing(engine) as session:
+        assert session.scalars(sa.select(Organisation)).all() == []
+    engine.dispose()
+
+
 @pytest.mark.parametrize("email", ["nobody", "a@", "@b", ""])
 def test_what_is_no_address_is_refused_and_makes_nothing(
     run: Run, sqlite_url: str, email: str

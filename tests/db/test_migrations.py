@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,18 @@ from alembic import command
 
 from portfolio.db import documents, models, people, results
 from portfolio.db.changelog import Actor, Entry, record
-from portfolio.db.session import alembic_config, engine_for, schema_revision, upgrade, writing
+from portfolio.db.session import (
+    alembic_config,
+    engine_for,
+    reading,
+    schema_revision,
+    upgrade,
+    writing,
+)
+from portfolio.domain.evidence import Consent
+from portfolio.services import coverage
+from portfolio.services.renewing import renew
+from tests.web.portfolios import ON, Portfolio
 
 # each of these modules declares some of the tables
 METADATA = models.Base.metadata
@@ -131,3 +143,48 @@ def test_the_change_log_is_protected_after_the_way_down_and_up(
     event = models.Event.__table__
     with pytest.raises(sa.exc.DBAPIError, match="append-only"), migrated.begin() as connection:
         connection.execute(sa.update(event).values(actor="somebody else"))
+
+
+def test_a_consent_keeps_whom_it_names_on_the_way_up_and_what_names_nobody_goes_on_the_way_down(
+    migrated: sa.Engine, database_url: str
+) -> None:
+    with writing(migrated) as session:
+        portfolio = Portfolio(session)
+        test = portfolio.test(portfolio.organisation(ref="holder"), ref="T-1")
+        other_id = portfolio.organisation(ref="other").id
+        for ref, named in (("other", other_id), ("nobody", None)):
+            more = {"organisation_ref": ref, "organisation_id": named, "consent": Consent.GIVEN}
+            session.add(models.TestConsent(test_id=test.id, **more))
+    command.downgrade(alembic_config(database_url), "0004")
+    upgrade(database_url)
+    with migrated.connect() as connection:
+        said = sa.select(models.TestConsent.organisation_ref, models.TestConsent.organisation_id)
+        assert [tuple(row) for row in connection.execute(said)] == [("other", other_id)]
+
+
+def test_what_was_computed_with_a_test_out_of_sight_is_due_again(
+    migrated: sa.Engine, database_url: str
+) -> None:
+    said = {
+        "given": {"consent": Consent.GIVEN},
+        "lasting": {"consent": Consent.GIVEN, "until": date(2999, 1, 1)},
+        "ended": {"consent": Consent.GIVEN, "until": date(2020, 1, 1)},
+        "asked": {"consent": Consent.ASKED},
+    }
+    with writing(migrated) as session:
+        portfolio = Portfolio(session)
+        test = portfolio.test(portfolio.organisation(ref="holder"), ref="T-1")
+        for ref, more in said.items():
+            owner = portfolio.organisation(ref=ref)
+            portfolio.zone(portfolio.building(owner))
+            named = {"organisation_ref": ref, "organisation_id": owner.id}
+            session.add(models.TestConsent(test_id=test.id, **named, **more))
+        coverage.refresh(session, ON)
+    command.downgrade(alembic_config(database_url), "0004")
+    upgrade(database_url)
+    organisation, result = models.Organisation, models.ZoneResult
+    query = sa.select(organisation.ref).join(result, result.organisation_id == organisation.id)
+    with reading(migrated) as session:
+        due = session.scalars(query.where(result.computed_on < ON).order_by(organisation.ref))
+        assert due.all() == ["asked", "ended"]
+    assert renew(migrated, ON) == 2

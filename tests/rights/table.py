@@ -78,14 +78,15 @@ OF_BUILDINGS = (
 
 @dataclass(frozen=True, slots=True)
 class OfTests:
-    """Acts on a test record; `asked`: also refused, run out, or given for reference only."""
+    """Acts on a test record; `asked`: also refused, or given and run out."""
 
     act: str
     endpoints: tuple[str, ...]
     own: str
     published: str
     everything: str
-    asked: str
+    reference: str
+    asked: str = HIDDEN
     foreign: str = HIDDEN
 
 
@@ -98,6 +99,8 @@ OF_TESTS = (
             "POST evidence.edit",
             "GET consents.index",
             "POST consents.index",
+            "GET consents.remove",
+            "POST consents.remove",
             "GET standing.change",
             "POST standing.change",
             "GET documents_adding.to_test",

@@ -64,11 +64,12 @@ def _of_building(endpoint: str, building: int, zone: int) -> str:
     }[endpoint]
 
 
-def _of_test(endpoint: str, test: int) -> str:
+def _of_test(world: World, endpoint: str, test: int) -> str:
     return {
         "evidence.show": f"/tests/{test}",
         "evidence.edit": f"/tests/{test}/edit",
         "consents.index": f"/tests/{test}/consents",
+        "consents.remove": f"/tests/{test}/consents/{world.consents.get(test, MISSING)}/take-back",
         "standing.change": f"/tests/{test}/standing",
         "outcome.settle": f"/tests/{test}/outcome",
         "documents_adding.to_test": f"/tests/{test}/documents/new",
@@ -190,14 +191,19 @@ def _building_cases(
 
 
 def _test_cases(world: World, who: str, endpoint: str, row: table.OfTests) -> Iterator[Case]:
-    asked = dict.fromkeys(("reference", "asked", "refused", "runout"), row.asked)
-    cells = {"published": row.published, "everything": row.everything, "none": row.foreign} | asked
+    cells = {
+        "published": row.published,
+        "everything": row.everything,
+        "reference": row.reference,
+        "none": row.foreign,
+    }
+    cells |= dict.fromkeys(("asked", "refused", "runout"), row.asked)
     for state, cell in cells.items():
-        yield Case(state, _of_test(endpoint, world.tests["keeper", state]), cell)
-    yield Case("own", _of_test(endpoint, world.tests[who, "test"]), row.own)
+        yield Case(state, _of_test(world, endpoint, world.tests["keeper", state]), cell)
+    yield Case("own", _of_test(world, endpoint, world.tests[who, "test"]), row.own)
     foreign = "consult" if who == "lab" else "lab"
-    yield Case("foreign", _of_test(endpoint, world.tests[foreign, "test"]), row.foreign)
-    yield Case("missing", _of_test(endpoint, MISSING), row.foreign)
+    yield Case("foreign", _of_test(world, endpoint, world.tests[foreign, "test"]), row.foreign)
+    yield Case("missing", _of_test(world, endpoint, MISSING), row.foreign)
 
 
 def _document_cases(

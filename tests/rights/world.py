@@ -91,6 +91,8 @@ class World:
     grants: dict[str, int] = field(default_factory=dict)
     shares: dict[str, int] = field(default_factory=dict)
     certificates: dict[str, int] = field(default_factory=dict)
+    #: an entry of what a test's sponsor said, by the test
+    consents: dict[int, int] = field(default_factory=dict)
     #: the document and its support, by who added it and the building; "kept": not for others
     documents: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
     tokens: dict[tuple[str, Role], str] = field(default_factory=dict)
@@ -250,8 +252,15 @@ class _Maker:
         for name, said in SAID.items():
             test = self.world.tests["keeper", name]
             for viewer in VIEWERS:
-                own = self.world.organisations[viewer]
-                self._add(TestConsent(test_id=test, organisation_id=own, **said))
+                self._consent(test, canary(viewer, "orgref"), viewer, **said)
+        for name in VIEWERS:
+            test = self.world.tests[name, "test"]
+            self._consent(test, canary(name, "stated", "orgref"), consent=Consent.ASKED)
+
+    def _consent(self, test: int, ref: str, to: str = "", **said: Any) -> None:
+        own = self.world.organisations.get(to)
+        row = TestConsent(test_id=test, organisation_ref=ref, organisation_id=own, **said)
+        self.world.consents[test] = self._add(row).id
 
     def _test(self, holder: str, name: str, ref: str, **more: Any) -> None:
         own, marked = self.world.organisations[holder], lambda what: canary(holder, name, what)

@@ -141,7 +141,14 @@ def _share_and_sign_in(portfolio: Portfolio) -> None:
                 zone_id=zone.id, parameter="cavity", survey_ref="S1", reason="r", **by
             ),
             models.Decision(zone_id=zone.id, ruling="Sound", reasons="r", **by),
-            models.TestConsent(test_id=test.id, organisation_id=owner, consent="given", on=on),
+            models.TestConsent(
+                test_id=test.id,
+                organisation_ref="north",
+                organisation_id=owner,
+                consent="given",
+                on=on,
+            ),
+            models.TestConsent(test_id=test.id, organisation_ref="nobody", consent="asked"),
             Certificate(organisation_id=owner, ref="C-1", product="Panel", calorific_value=2.5),
         ]
     )

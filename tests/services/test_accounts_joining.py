@@ -125,7 +125,8 @@ def test_inviting_an_address_of_another_organisation_tells_nothing_and_gives_not
 
 
 @pytest.mark.parametrize(
-    "email", ["", "nobody", "a@b@c", "a b@c", "@host", "name@", "a@b\nBcc: x@y", "<a@b>"]
+    "email",
+    ["", "nobody", "a@b@c", "a b@c", "@host", "name@", "a@b\nBcc: x@y", "<a@b>", "a\u200b@b"],
 )
 def test_what_is_no_address_is_not_invited(found: People, email: str) -> None:
     with pytest.raises(InputError, match="no e-mail address"):

@@ -8,11 +8,14 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from portfolio.db.models import Event, TestRecord
+from portfolio.db.documents import Document, DocumentSupport
+from portfolio.db.life import Reopened
+from portfolio.db.models import Building, Event, Organisation, TestConsent, TestRecord
+from portfolio.domain.documents import DocumentKind, FactKind, SeenBy
 from portfolio.domain.errors import ForbiddenError, InputError, NotFoundError
 from portfolio.domain.evidence import Consent, Shows
 from portfolio.domain.rights import Role
-from portfolio.services.consents import ConsentFacts, consents_of, save_consent
+from portfolio.services.consents import ConsentFacts, consents_of, save_consent, take_back
 from portfolio.services.editing import Saved, StaleError
 from portfolio.services.gaps import GapFilter, list_gaps
 from portfolio.services.history import history_of_test
@@ -67,9 +70,9 @@ def stored(estate: Estate) -> ConsentFacts | None:
         return found.facts_of("owner")
 
 
-def coverage(estate: Estate) -> str:
+def coverage(estate: Estate, owner: str = "owner") -> str:
     with estate.reading() as session:
-        [row] = list_gaps(session, estate.viewer("owner"), GapFilter(gaps_only=False)).rows
+        [row] = list_gaps(session, estate.viewer(owner), GapFilter(gaps_only=False)).rows
     return row.coverage.value
 
 
@@ -94,7 +97,7 @@ def test_coverage_follows_what_was_said(estate: Estate) -> None:
         found.append(coverage(estate))
     assert found == [
         "no-matching-evidence",
-        "too-little-known",
+        "no-matching-evidence",
         "covered",
         "no-matching-evidence",
     ]
@@ -134,7 +137,6 @@ def test_of_two_who_save_the_second_sees_what_the_first_saved(estate: Estate) ->
 @pytest.mark.parametrize(
     ("changed", "column"),
     [
-        ({"organisation": "nobody"}, "organisation"),
         ({"organisation": "holder"}, "organisation"),
         ({"consent": Consent.PUBLISHED}, "consent"),
         ({"consent": Consent.OWN}, "consent"),
@@ -154,6 +156,153 @@ def test_what_makes_no_sense_is_refused_at_its_field(
 @pytest.mark.parametrize("role", [Role.EDITOR, Role.ENGINEER, Role.ADMINISTRATOR])
 def test_whoever_enters_records_of_the_holder_records_consent(estate: Estate, role: Role) -> None:
     say(estate, viewer=estate.viewer("holder", role))
+    assert stored(estate) == GIVEN
+
+
+def test_the_holder_reads_the_same_whether_or_not_anybody_has_the_reference(
+    estate: Estate,
+) -> None:
+    """From each answer, the list and the log: of a first save, of the same again, of a change."""
+    told = []
+    for ref in ("owner", "nobody"):
+        facts = replace(GIVEN, organisation=ref)
+        wanted = (facts, facts, replace(facts, shows=Shows.REFERENCE))
+        saved = [say(estate, wish) for wish in wanted]
+        with estate.reading() as session:
+            found = consents_of(session, estate.viewer("holder"), the_test(estate)).facts_of(ref)
+            lines = history_of_test(session, estate.viewer("holder"), the_test(estate)).lines
+        newest = [(line.action, line.changes, line.reason) for line in lines[:2]]
+        told.append(repr((saved, found, newest, remove(estate, ref))).replace(ref, "REF"))
+    assert told[0] == told[1]
+
+
+def test_who_comes_to_a_reference_later_has_no_consent_until_it_is_saved_again(
+    estate: Estate,
+) -> None:
+    say(estate, replace(GIVEN, organisation="late"))
+    with estate.filling() as portfolio:
+        late = portfolio.organisation(ref="late")
+        portfolio.zone(portfolio.building(late, ref="B-2"), ref="Z-2")
+    say(estate, replace(GIVEN, organisation="late"))
+    assert coverage(estate, "late") == "no-matching-evidence"
+    say(estate, replace(GIVEN, organisation="late", purpose="asked anew"))
+    assert coverage(estate, "late") == "covered"
+
+
+def test_a_holder_that_reads_the_building_is_told_what_changes_there(estate: Estate) -> None:
+    with estate.reading() as session:
+        building = session.scalars(sa.select(Building.id)).one()
+    reads = estate.viewer("holder", to=(building,))
+    saved = say(estate, viewer=reads)
+    assert [change.zone_ref for change in saved.changes] == ["Z-1"]
+    assert saved.compared == 1
+
+
+# --- taking back ---------------------------------------------------------------------------------
+
+
+def remove(
+    estate: Estate,
+    ref: str = "owner",
+    reason: str = " The wrong organisation. ",
+    viewer: Viewer | None = None,
+    **more: Any,
+) -> Saved:
+    wanted = the_test(estate)
+    with estate.writing() as session:
+        row = session.scalars(sa.select(TestConsent).filter_by(organisation_ref=ref)).one()
+        revision = more.get("revision", session.get_one(TestRecord, wanted).revision)
+        by = viewer or estate.viewer("holder")
+        test_id = more.get("test_id", wanted)
+        return take_back(session, by, test_id, row.id, reason, revision=revision, on=ON)
+
+
+def test_what_is_taken_back_has_no_effect_any_more_and_stays_in_the_log(estate: Estate) -> None:
+    say(estate)
+    assert coverage(estate) == "covered"
+    remove(estate)
+    assert (stored(estate), coverage(estate)) == (None, "no-matching-evidence")
+    with estate.reading() as session:
+        line = history_of_test(session, estate.viewer("holder"), the_test(estate)).lines[0]
+        state = session.scalars(sa.select(Event.state).order_by(Event.id)).all()
+    assert (line.action, line.reason) == ("consent taken back", "The wrong organisation.")
+    assert [change[:2] for change in line.changes][:1] == [("consent, to owner", "given")]
+    assert [s["consents"] for s in state if s and "consents" in s][-1] == []
+
+
+def test_what_leaned_on_a_consent_that_is_taken_back_is_re_opened(estate: Estate) -> None:
+    say(estate)
+    remove(estate)
+    with estate.reading() as session:
+        rows = session.scalars(sa.select(Reopened)).all()
+    assert [(row.organisation_id, row.subject_ref, row.because) for row in rows] == [
+        (
+            estate.organisation("owner"),
+            "B-1 / Z-1",
+            "The consent to lean on test T-2 was taken back",
+        )
+    ]
+
+
+@pytest.mark.parametrize(
+    "said", [{"consent": Consent.ASKED}, {"consent": Consent.REFUSED}, {"organisation": "nobody"}]
+)
+def test_taking_back_what_had_no_effect_re_opens_nothing(
+    estate: Estate, said: dict[str, Any]
+) -> None:
+    facts = replace(GIVEN, **said)
+    say(estate, facts)
+    remove(estate, facts.organisation)
+    with estate.reading() as session:
+        assert session.scalars(sa.select(Reopened)).all() == []
+
+
+def test_a_document_no_longer_supports_what_was_taken_back(estate: Estate) -> None:
+    say(estate)
+    with estate.writing() as session:
+        said = session.scalars(sa.select(TestConsent.id)).one()
+        session.add(paper(estate.organisation("holder"), the_test(estate), said))
+    remove(estate)
+    with estate.reading() as session:
+        assert session.scalars(sa.select(DocumentSupport)).all() == []
+        found = session.scalars(sa.select(Event).filter_by(action="detached")).one()
+    assert found.changes == {"supports": ["test T-2, consent to owner", None]}
+
+
+def paper(holder: int, test: int, said: int) -> Document:
+    by = {"added_by": "A. Person", "added_on": ON}
+    support = DocumentSupport(fact=FactKind.CONSENT, fact_id=said, test_id=test, **by)
+    return Document(
+        organisation_id=holder,
+        sha256="0" * 64,
+        size=1,
+        media="text/plain",
+        file_name="letter",
+        kind=DocumentKind.REPORT,
+        seen_by=SeenBy.OWN,
+        supports=[support],
+        **by,
+    )
+
+
+def test_taking_back_needs_a_reason_the_role_the_entry_and_what_was_last_saved(
+    estate: Estate,
+) -> None:
+    say(estate)
+    with estate.filling() as portfolio:
+        holder = portfolio.session.get(Organisation, estate.organisation("holder"))
+        other = portfolio.test(holder, ref="T-3").id
+    attempts: list[tuple[type[Exception], dict[str, Any]]] = [
+        (InputError, {"reason": " \n"}),
+        (InputError, {"revision": 1}),
+        (ForbiddenError, {"viewer": estate.viewer("holder", Role.READER)}),
+        (NotFoundError, {"viewer": estate.viewer("owner")}),
+        (NotFoundError, {"test_id": other}),
+        (NotFoundError, {"test_id": 99_999}),
+    ]
+    for error, how in attempts:
+        with pytest.raises(error):
+            remove(estate, **how)
     assert stored(estate) == GIVEN
 
 

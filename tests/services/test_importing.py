@@ -65,7 +65,7 @@ def test_everything_in_the_file_is_stored_and_linked(estate: Store) -> None:
         assert [z.ref for z in house.zones] == ["Z-1", "Z-2"]
         assert house.zones[0].surveys[0].build_up["layers"][0]["material"] == "clay-brick"
         test = session.scalars(sa.select(models.TestRecord)).one()
-        assert [(c.organisation.ref, c.consent) for c in test.consents] == [("O-2", Consent.GIVEN)]
+        assert [(c.organisation_ref, c.consent) for c in test.consents] == [("O-2", Consent.GIVEN)]
 
 
 def test_every_record_created_is_logged_once_with_its_author(estate: Store) -> None:
@@ -203,7 +203,7 @@ def test_a_changed_test_keeps_what_the_file_does_not_speak_of(estate: Store) -> 
         assert (test.title, test.standing.value, test.revision) == ("panel", "disputed", 2)
         assert test.build_up["layers"][0]["material"] == "fibre-cement"
         assert test.build_up["substrate"] == "masonry"
-        assert [c.organisation.ref for c in test.consents] == ["O-2"]
+        assert [c.organisation_ref for c in test.consents] == ["O-2"]
 
 
 def test_changed_layers_of_a_test_are_told_in_words(estate: Store) -> None:
@@ -227,7 +227,12 @@ def test_consent_follows_the_list_of_the_file_and_leaves_other_answers(estate: S
         session.add(third)
         session.flush()
         session.add(
-            models.TestConsent(test_id=test_id, organisation_id=third.id, consent=Consent.ASKED)
+            models.TestConsent(
+                test_id=test_id,
+                organisation_ref="O-3",
+                organisation_id=third.id,
+                consent=Consent.ASKED,
+            )
         )
     estate.take_in(csv_file("tests", record(consent_given_to="")))
     assert _consents(estate) == {("O-3", "asked")}
@@ -238,7 +243,7 @@ def test_consent_follows_the_list_of_the_file_and_leaves_other_answers(estate: S
 def _consents(store: Store) -> set[tuple[str, str]]:
     with store.session() as session:
         rows = session.scalars(sa.select(models.TestConsent))
-        return {(row.organisation.ref, row.consent.value) for row in rows}
+        return {(row.organisation_ref, row.consent.value) for row in rows}
 
 
 # --- Refusing -------------------------------------------------------------------------------------
@@ -263,9 +268,19 @@ def test_an_unknown_organisation_is_a_problem_that_says_to_add_its_row(store: St
     assert "a row for it in the sheet Organisations" in str(plan.problems[0])
 
 
-def test_an_unknown_organisation_cannot_be_given_consent(estate: Store) -> None:
-    (problem,) = estate.plan(csv_file("tests", record(consent_given_to="O-2;O-9"))).problems
-    assert (problem.column, problem.value) == ("Consent given to", "O-9")
+def test_consent_may_name_any_reference_and_takes_effect_where_there_is_one(
+    estate: Store,
+) -> None:
+    estate.take_in(csv_file("tests", record(consent_given_to="O-2;O-9")))
+    with estate.session() as session:
+        said = session.scalars(sa.select(models.TestConsent).order_by("organisation_ref")).all()
+        named = [(row.organisation_ref, row.organisation_id is not None) for row in said]
+    assert named == [("O-2", True), ("O-9", False)]
+    estate.take_in(csv_file("organisations", {"organisation": "O-9", "kind": "owner"}))
+    assert estate.plan(csv_file("tests", record(consent_given_to="O-9;O-2"))).updates == ()
+    with estate.session() as session:
+        late = session.scalars(sa.select(models.TestConsent).filter_by(organisation_ref="O-9"))
+        assert late.one().organisation_id is None, "who comes later does not take it over"
 
 
 def test_a_new_organisation_says_what_it_is_and_a_known_one_need_not(estate: Store) -> None:

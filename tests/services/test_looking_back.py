@@ -185,15 +185,25 @@ def test_what_was_shown_once_is_not_shown_after_consent_is_refused(
     assert {row.test_value for row in refused.rows} == {WITHHELD}
 
 
-def test_what_may_be_shown_today_is_shown_of_a_day_on_which_it_was_only_asked(
+def test_what_may_be_shown_today_is_shown_of_a_day_on_which_less_was_shown(
+    estate: Estate, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = History(estate, monkeypatch, holder="holder")
+    told.consent(SURVEYED, Consent.GIVEN, shows=Shows.REFERENCE)
+    told.consent(WITHDRAWN, Consent.GIVEN, shows=Shows.EVERYTHING)
+    [less] = told.then(SURVEYED).zones[0].comparisons
+    assert less.test.title == "Secret title"
+
+
+def test_a_day_on_which_a_sponsor_was_only_asked_shows_nothing_of_its_test(
     estate: Estate, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     told = History(estate, monkeypatch, holder="holder")
     told.consent(SURVEYED, Consent.ASKED)
     told.consent(WITHDRAWN, Consent.GIVEN, shows=Shows.EVERYTHING)
-    assert (told.coverage(SURVEYED), told.coverage(WITHDRAWN)) == ("too-little-known", "covered")
-    [asked] = told.then(SURVEYED).zones[0].comparisons
-    assert asked.test.title == "Secret title"
+    assert told.coverage(SURVEYED) == "no-matching-evidence"
+    assert told.coverage(WITHDRAWN) == "covered"
+    assert told.then(SURVEYED).zones[0].comparisons == ()
 
 
 def test_a_consultancy_looks_back_only_while_a_building_is_open(told: History) -> None:

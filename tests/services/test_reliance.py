@@ -5,14 +5,19 @@ from datetime import date
 from typing import Any
 
 import pytest
+import sqlalchemy as sa
 
 from portfolio.db.models import Organisation
+from portfolio.db.results import ZoneTest
+from portfolio.domain.errors import NotFoundError
 from portfolio.domain.evidence import Consent, Shows
-from portfolio.services.evidence import EvidenceFilter, list_evidence
+from portfolio.services.evidence import EvidenceFilter, EvidencePage, list_evidence
 from portfolio.services.explaining import WITHHELD, explain_fully
 from portfolio.services.gaps import GapFilter, list_gaps
 from portfolio.services.record_page import record_page
-from portfolio.services.reliance import seen_tests, shown_in_full
+from portfolio.services.reliance import seen_tests, shown_in_full, with_a_page
+from portfolio.services.reopening import resting_on
+from portfolio.services.results import test_ids as ids_by_ref
 from tests.services.world_support import Estate, consent, estate_in
 from tests.web.portfolios import ON, wall
 
@@ -38,30 +43,65 @@ def fill(estate: Estate, **said: Any) -> int:
 
 
 @pytest.mark.parametrize(
-    ("said", "counts", "is_shown", "why"),
+    ("said", "is_shown", "why"),
     [
-        ({"consent": Consent.GIVEN}, Consent.GIVEN, True, "given without an end, for everything"),
-        ({"consent": Consent.GIVEN, "until": ON}, Consent.GIVEN, True, "the last day counts"),
-        ({"consent": Consent.GIVEN, "until": TOMORROW}, Consent.GIVEN, True, "not yet over"),
-        ({"consent": Consent.GIVEN, "until": YESTERDAY}, Consent.NOT_ASKED, False, "run out"),
+        ({"consent": Consent.GIVEN}, True, "given without an end, for everything"),
+        ({"consent": Consent.GIVEN, "until": ON}, True, "the last day counts"),
+        ({"consent": Consent.GIVEN, "until": TOMORROW}, True, "not yet over"),
         (
             {"consent": Consent.GIVEN, "shows": Shows.REFERENCE},
-            Consent.GIVEN,
             False,
             "given for reference and outcome: may be leaned on, not shown",
         ),
-        ({"consent": Consent.ASKED}, Consent.ASKED, False, "asked only"),
-        ({"consent": Consent.REFUSED}, Consent.REFUSED, False, "refused"),
-        ({"consent": Consent.REFUSED, "until": YESTERDAY}, Consent.REFUSED, False, "still refused"),
     ],
 )
-def test_what_the_sponsor_said_decides_what_counts_and_what_is_shown(
-    estate: Estate, said: dict[str, Any], counts: Consent, is_shown: bool, why: str
+def test_a_consent_in_force_decides_what_is_shown(
+    estate: Estate, said: dict[str, Any], is_shown: bool, why: str
 ) -> None:
     fill(estate, **said)
     with estate.reading() as session:
         found = seen_tests(session, estate.organisation("owner"), ON)["T-1"]
-    assert (found.consent, found.is_shown) == (counts, is_shown), why
+    assert (found.consent, found.is_shown) == (Consent.GIVEN, is_shown), why
+
+
+NOT_IN_FORCE: list[dict[str, Any]] = [
+    {"consent": Consent.ASKED},
+    {"consent": Consent.REFUSED},
+    {"consent": Consent.REFUSED, "until": TOMORROW},
+    {"consent": Consent.GIVEN, "until": YESTERDAY},
+]
+
+
+@pytest.mark.parametrize("said", NOT_IN_FORCE)
+def test_a_consent_that_is_not_in_force_shows_nothing_anywhere(
+    estate: Estate, said: dict[str, Any]
+) -> None:
+    """Not in lists and their counts, on no page, in no comparison, by no link, under no filter."""
+    test_id = fill(estate, **said)
+    viewer = estate.viewer("owner")
+    with estate.reading() as session:
+        assert seen_tests(session, estate.organisation("owner"), ON) == {}
+        assert ids_by_ref(session, estate.organisation("owner"), ON) == {}
+        assert with_a_page(session, viewer, ON, [test_id]) == frozenset()
+        assert shown_in_full(session, viewer, ON, [test_id]) == frozenset()
+        for wanted in (EvidenceFilter(), EvidenceFilter(text="t-1")):
+            assert list_evidence(session, viewer, wanted, ON) == EvidencePage((), 0)
+        with pytest.raises(NotFoundError):
+            record_page(session, viewer, test_id, ON)
+        assert _explained(estate).comparisons == ()
+        assert session.scalars(sa.select(ZoneTest)).all() == []
+
+
+@pytest.mark.parametrize("said", NOT_IN_FORCE)
+def test_an_assessment_that_names_a_test_out_of_sight_is_told_nothing_of_it(
+    estate: Estate, said: dict[str, Any]
+) -> None:
+    test_id = fill(estate, **said)
+    with estate.filling() as portfolio:
+        owner = _organisation(estate, portfolio, "owner")
+        portfolio.test(owner, ref="A-1", leans_on=["T-1"])
+    with estate.reading() as session:
+        assert resting_on(session, [test_id], ON) == {test_id}
 
 
 def test_a_test_that_nobody_was_asked_for_is_not_seen_at_all(estate: Estate) -> None:
@@ -75,8 +115,8 @@ def test_a_test_that_nobody_was_asked_for_is_not_seen_at_all(estate: Estate) -> 
     [
         ({"consent": Consent.GIVEN}, "covered"),
         ({"consent": Consent.GIVEN, "shows": Shows.REFERENCE}, "covered"),
-        ({"consent": Consent.GIVEN, "until": YESTERDAY}, "too-little-known"),
-        ({"consent": Consent.ASKED}, "too-little-known"),
+        ({"consent": Consent.GIVEN, "until": YESTERDAY}, "no-matching-evidence"),
+        ({"consent": Consent.ASKED}, "no-matching-evidence"),
         ({"consent": Consent.REFUSED}, "no-matching-evidence"),
         ({}, "no-matching-evidence"),
     ],
@@ -132,7 +172,6 @@ def _explained(estate: Estate) -> Any:
     [
         ({"consent": Consent.GIVEN}, True),
         ({"consent": Consent.GIVEN, "shows": Shows.REFERENCE}, False),
-        ({"consent": Consent.ASKED}, False),
     ],
 )
 def test_a_comparison_shows_the_tested_values_only_with_consent(

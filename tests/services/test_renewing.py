@@ -36,7 +36,7 @@ def test_a_consent_that_runs_out_takes_the_cover_with_it(estate: Estate) -> None
         portfolio.zone(portfolio.building(owner, ref="B-1"), ref="Z-1")
     assert coverages(estate) == ["covered"]
     assert (renew(estate.engine, ON), renew(estate.engine, TOMORROW)) == (0, 1)
-    assert coverages(estate) == ["too-little-known"]
+    assert coverages(estate) == ["no-matching-evidence"]
     assert renew(estate.engine, TOMORROW) == 0
 
 

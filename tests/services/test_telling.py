@@ -53,7 +53,7 @@ def test_who_withdraws_a_published_test_hears_of_the_own_zones(
         facts = replace(editable_test(session, viewer, test).facts, standing=Standing.WITHDRAWN)
         saved = save_test(session, viewer, test, facts, revision=1, on=ON)
     assert sorted(change.zone_ref for change in saved.changes) == zones
-    assert saved.compared == 2
+    assert saved.compared == len(zones), "a count of others' zones would tell of them"
 
 
 def test_only_the_owner_changes_a_buildings_reference(estate: Estate) -> None:

@@ -77,7 +77,8 @@ def estate_in(url: str) -> Iterator[Estate]:
 
 def consent(portfolio: Portfolio, test: Any, to: Organisation, **more: Any) -> None:
     """What the sponsor said to an organisation: given, unless something else is said."""
-    values = {"test_id": test.id, "organisation_id": to.id, "consent": Consent.GIVEN} | more
+    named = {"organisation_ref": to.ref, "organisation_id": to.id}
+    values = {"test_id": test.id, "consent": Consent.GIVEN} | named | more
     portfolio.session.add(TestConsent(**values))
     portfolio.session.flush()
 

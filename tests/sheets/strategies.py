@@ -18,6 +18,7 @@ from portfolio.domain.parameters import (
     Kind,
     Role,
 )
+from portfolio.domain.plain_text import wrong_in_name, wrong_in_reference, wrong_in_text
 from portfolio.domain.surveys import Basis
 from portfolio.domain.values import UNKNOWN, Named, Range, Value, one_of
 from portfolio.domain.walls import BuildUp, Layer
@@ -34,14 +35,16 @@ from portfolio.sheets.drafts import (
 from portfolio.sheets.layout_buildings import ORGANISATION_KINDS
 from tests.sheets.support import REFERENCE
 
-_LETTERS = st.characters(exclude_categories=("Cc", "Cs", "Cn", "Co"))
+_LETTERS = st.characters(exclude_categories=("Cc", "Cs", "Cn", "Co")).filter(
+    lambda character: not wrong_in_text(character)
+)
 # what spreadsheets and CSV files are known to spoil
 _AWKWARD = ["=1+1", "-5", "+44", "@name", "'=x", "''-1", "'tis", "007", "1e5", "TRUE", "_x0041_"]
 TEXTS = st.one_of(
     st.text(_LETTERS, max_size=10).map(str.strip),
     st.sampled_from([*_AWKWARD, 'a "b", c', "one\ntwo", "2026-01-02"]),
 )
-REFS = TEXTS.filter(lambda text: bool(text) and ";" not in text and "\n" not in text)
+REFS = TEXTS.filter(lambda text: bool(text) and not wrong_in_reference(text))
 DAYS = st.dates(date(1900, 1, 1), date(2100, 12, 31))
 MAYBE_DAYS = st.none() | DAYS
 COUNTS = st.none() | st.integers(0, 1_000_000)
@@ -63,7 +66,9 @@ def values(attribute: Attribute) -> st.SearchStrategy[Value]:
         return st.tuples(numbers(), numbers()).map(lambda two: Range(min(two), max(two)))
     if attribute.kind is Kind.IDENTITY:
         names = TEXTS.map(lambda text: " ".join(text.split()))
-        return names.filter(_names_a_product).map(Named)
+        return names.filter(lambda name: _names_a_product(name) and not wrong_in_name(name)).map(
+            Named
+        )
     singles = REFERENCE.vocabulary[attribute.category].singles
     return st.sets(st.sampled_from(singles), min_size=1, max_size=3).map(one_of)
 

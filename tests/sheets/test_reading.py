@@ -198,6 +198,22 @@ def test_a_csv_file_with_an_open_quotation_mark_is_refused() -> None:
     assert "no CSV file" in _refusal(GivenFile("buildings.csv", b'owner,building\n"O-1,B-1\n'))
 
 
+@pytest.mark.parametrize("cell", ["x" * 131_073, f'"{"x, " * 50_000}"'])
+def test_a_cell_of_a_csv_file_that_is_too_long_is_refused_with_its_row_and_the_most(
+    cell: str,
+) -> None:
+    content = f"owner,building\nO-1,B-1\nO-1,{cell}\n".encode()
+    told = _refusal(GivenFile("buildings.csv", content))
+    assert told.startswith("buildings.csv: A cell of row 3 is too long. Expected: at most 131,072")
+    assert "no CSV file" not in told
+
+
+def test_a_cell_of_the_most_characters_is_read() -> None:
+    content = f"owner,building\nO-1,{'x' * 131_072}\n".encode()
+    [row] = read_files([GivenFile("buildings.csv", content)]).rows
+    assert len(row.cells["building"]) == 131_072
+
+
 def test_a_zip_bomb_is_refused_by_its_ratio() -> None:
     assert "far more" in _refusal(GivenFile("bomb.xlsx", _bomb(bytes(21_000_000))))
 

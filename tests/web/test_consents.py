@@ -1,5 +1,7 @@
 """The page on which a holder records what sponsors said to others."""
 
+import re
+
 import pytest
 import sqlalchemy as sa
 from flask import Flask
@@ -10,6 +12,7 @@ from tests.web.accounts import signed_in
 from tests.web.reading import rows
 from tests.web.sending import send, values_of
 
+_MESSAGE = re.compile(r"<[^>]*message-success[^>]*>(.*?)</", re.DOTALL)
 EDITOR, READER, OTHER = "editor@north.test", "reader@north.test", "administrator@south.test"
 
 
@@ -37,12 +40,39 @@ def test_what_was_said_is_entered_listed_and_changed(people_app: Flask, address:
     assert row[1:4] == ["given", "an appraisal", "28 February 2026 has run out"]
 
 
-def test_an_organisation_that_is_not_there_is_said_at_its_field(
+def test_the_answer_is_the_same_for_a_reference_that_nobody_has(
     people_app: Flask, address: str
 ) -> None:
-    answer = send(signed_in(people_app, EDITOR), address, organisation="nobody")
-    assert answer.status_code == 400
-    assert "There is no organisation of this reference." in answer.text
+    """South is there and has zones; the editor of north does not know it."""
+    client, told = signed_in(people_app, EDITOR), []
+    for ref in ("south", "nobody"):
+        answer = send(client, address, organisation=ref, consent="given", shows="everything")
+        page = client.get(address)
+        [row] = rows(page.text)
+        shown = [message for message in _MESSAGE.findall(page.text) if "was saved" in message]
+        told.append(
+            (answer.status_code, answer.location, shown, [w.replace(ref, "-") for w in row])
+        )
+        [link] = re.findall(rf'href="({address}/[0-9]+/take-back)"', page.text)
+        assert send(client, link, reason="Only tried.").status_code == 302
+    assert told[0] == told[1]
+    assert told[0][2], "a message that was not found would be the same as any other"
+
+
+def test_an_entry_made_by_mistake_is_taken_back_with_a_reason(
+    people_app: Flask, address: str
+) -> None:
+    client = signed_in(people_app, EDITOR)
+    send(client, address, organisation="south", consent="refused")
+    [link] = re.findall(rf'href="({address}/[0-9]+/take-back)"', client.get(address).text)
+    refused = send(client, link, reason=" ")
+    assert (refused.status_code, "Say why it is taken back." in refused.text) == (400, True)
+    assert client.post(link, data={"reason": "No mark of the form."}).status_code == 400
+    assert len(rows(client.get(address).text)) == 1
+    assert send(client, link, reason="The wrong organisation.").location == address
+    assert "Nothing is recorded for another organisation." in client.get(address).text
+    assert "The wrong organisation." in client.get(address.removesuffix("/consents")).text
+    assert client.get(link).status_code == 404
 
 
 def test_of_two_editors_the_second_sees_both_versions(people_app: Flask, address: str) -> None:

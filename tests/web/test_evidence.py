@@ -98,7 +98,7 @@ def test_an_own_record_goes_before_anothers_of_the_same_reference(
     assert {row[-1]: row[6] for row in found} == {"First": "1", "Second": "2"}
 
 
-def test_a_viewer_sees_own_and_published_tests_only(
+def test_a_viewer_sees_own_and_published_tests_and_nothing_of_a_refusal(
     app: Flask, client: FlaskClient, database_url: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with filling(database_url) as portfolio:
@@ -109,11 +109,17 @@ def test_a_viewer_sees_own_and_published_tests_only(
         south = portfolio.session.scalars(sa.select(models.Organisation).filter_by(ref="south"))
         south_id = south.one().id
         portfolio.session.add(
-            models.TestConsent(test_id=asked.id, organisation_id=south_id, consent=Consent.REFUSED)
+            models.TestConsent(
+                test_id=asked.id,
+                organisation_ref="south",
+                organisation_id=south_id,
+                consent=Consent.REFUSED,
+            )
         )
     monkeypatch.setattr(store, "viewer", lambda: Viewer("southerner", south_id))
     found = {row[0].split()[0]: row[5] for row in rows(client.get("/evidence").text)}
-    assert found == {"T-ASKED": "refused", "T-OPEN": "published"}
+    assert found == {"T-OPEN": "published"}
+    assert client.get(_address(app, "T-ASKED")).status_code == 404
     assert client.get(_address(app, "T-OPEN")).status_code == 200
     assert client.get(_address(app, "T-OPEN") + "/edit").status_code == 404
 

@@ -14,6 +14,7 @@ from portfolio.db.changelog import Actor, Entry, record
 from portfolio.db.models import Organisation, OrganisationKind
 from portfolio.db.people import Invitation, Person
 from portfolio.domain.errors import InputError, NotFoundError, Problem
+from portfolio.domain.plain_text import PLAIN, escaped, wrong_in_name, wrong_in_reference
 from portfolio.domain.rights import Role
 from portfolio.services.accounts import passwords
 from portfolio.services.accounts.moments import aware
@@ -52,7 +53,7 @@ def invite(
     InputError.
     """
     email = email.strip().casefold()
-    if not _EMAIL.fullmatch(email) or len(email) > _LONGEST:
+    if not _EMAIL.fullmatch(email) or len(email) > _LONGEST or wrong_in_name(email):
         problem = Problem("This is no e-mail address.", "name@host", column="email")
         raise InputError([problem])
     end_links(session, organisation_id, email, now)
@@ -176,9 +177,11 @@ def first_administrator(
 ) -> Invited:
     """A link for an organisation's first administrator; makes the organisation when it is new.
 
-    Raises InputError when the organisation has an administrator already, or when the address
-    has an account elsewhere.
+    Raises InputError when the organisation has an administrator already, when the address has an
+    account elsewhere, or for a reference that cannot be one.
     """
+    if wrong := wrong_in_reference(organisation_ref):
+        raise InputError([Problem(wrong, PLAIN, value=escaped(organisation_ref))])
     found = session.scalar(sa.select(Organisation).where(Organisation.ref == organisation_ref))
     if found is None:
         found = Organisation(

@@ -6,7 +6,7 @@ holds is never looked at, so that nobody learns of it by adding a file.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -19,6 +19,7 @@ from portfolio.domain.documents import (
     HAVE_LAYERS,
     LARGEST_MB,
     DocumentKind,
+    FactKind,
     SeenBy,
     SupportedFact,
     media_of,
@@ -28,6 +29,7 @@ from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.rights import Right
 from portfolio.services.documents.contents import Contents
 from portfolio.services.documents.facts import Place, place_of, places_of
+from portfolio.services.stored import batches
 from portfolio.services.viewer import Viewer
 
 LARGEST = LARGEST_MB * 1024 * 1024
@@ -138,6 +140,18 @@ def detach(session: Session, viewer: Viewer, support_id: int, reason: str) -> Pl
     told = {"supports": (words_of(place, fact.layer), None)}
     _log(session, viewer, document, "detached", told, reason=reason.strip())
     return place
+
+
+def detach_all(
+    session: Session, viewer: Viewer, kind: FactKind, fact_ids: Collection[int], reason: str
+) -> None:
+    """Take back all support of facts that are about to go. Raises what `detach` does."""
+    for batch in batches(fact_ids):
+        query = sa.select(DocumentSupport.id).where(
+            DocumentSupport.fact == kind, DocumentSupport.fact_id.in_(batch)
+        )
+        for support_id in session.scalars(query.order_by(DocumentSupport.id)).all():
+            detach(session, viewer, support_id, reason)
 
 
 def words_of(place: Place, layer: int) -> str:

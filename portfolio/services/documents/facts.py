@@ -13,7 +13,6 @@ from portfolio.db.certificates import Certificate
 from portfolio.db.models import (
     Building,
     Decision,
-    Organisation,
     Settlement,
     Survey,
     TestConsent,
@@ -138,9 +137,8 @@ def _places(session: Session, kind: FactKind, condition: sa.ColumnElement[bool])
         return [_of_certificate(row) for row in certificates]
     if kind is FactKind.CONSENT:
         said = (
-            sa.select(TestConsent, TestRecord, Organisation.ref)
+            sa.select(TestConsent, TestRecord)
             .join(TestRecord, TestRecord.id == TestConsent.test_id)
-            .join(Organisation, Organisation.id == TestConsent.organisation_id)
             .where(condition)
             .order_by(TestConsent.id)
         )
@@ -171,8 +169,8 @@ def _of_certificate(row: Certificate) -> Place:
     return Place(FactKind.CERTIFICATE, row.id, words, row.organisation_id, certificate_id=row.id)
 
 
-def _of_consent(row: TestConsent, test: TestRecord, organisation: str) -> Place:
-    words = f"test {test.ref}, consent to {organisation}"
+def _of_consent(row: TestConsent, test: TestRecord) -> Place:
+    words = f"test {test.ref}, consent to {row.organisation_ref}"
     return Place(FactKind.CONSENT, row.id, words, test.organisation_id, test_id=test.id)
 
 

@@ -13,8 +13,8 @@ from portfolio.db.documents import Document, DocumentSupport
 from portfolio.db.models import Building, TestConsent, TestRecord
 from portfolio.domain.documents import FactKind, SeenBy
 from portfolio.domain.errors import NotFoundError
-from portfolio.domain.evidence import Consent, Shows
 from portfolio.services.documents.contents import Contents
+from portfolio.services.reliance import is_shown_to
 from portfolio.services.viewer import Viewer
 
 
@@ -59,23 +59,18 @@ def is_fact_seen(viewer: Viewer, on: date) -> sa.ColumnElement[bool]:
         DocumentSupport.test_id.in_(own_test),
         sa.and_(
             DocumentSupport.fact == FactKind.TEST,
-            DocumentSupport.test_id.in_(_shown_of_others(viewer.organisation_id, on)),
+            DocumentSupport.test_id.in_(_shown_in_full(viewer.organisation_id, on)),
         ),
     )
 
 
-def _shown_of_others(organisation_id: int, on: date) -> sa.Select[int]:
-    """Others' tests that are shown in full: the rule of `reliance.seen`, asked of the store."""
-    given = sa.and_(
-        TestConsent.consent == Consent.GIVEN,
-        TestConsent.shows == Shows.EVERYTHING,
-        sa.or_(TestConsent.until.is_(None), TestConsent.until >= on),
-    )
+def _shown_in_full(organisation_id: int, on: date) -> sa.Select[int]:
+    """The tests that are shown to an organisation in full."""
     mine = (TestConsent.test_id == TestRecord.id) & (TestConsent.organisation_id == organisation_id)
     return (
         sa.select(TestRecord.id)
         .outerjoin(TestConsent, mine)
-        .where(sa.or_(TestRecord.consent == Consent.PUBLISHED, given))
+        .where(is_shown_to(organisation_id, on))
     )
 
 
