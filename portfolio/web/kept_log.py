@@ -1,98 +1,114 @@
-"""A logger's file that was kept as a document: judged, with the part of its chart asked for."""
+"""A logger's file that was kept as a document: judged and drawn, and how it is read."""
 
 from __future__ import annotations
 
-import math
+from typing import Any
 
-from flask import Blueprint, render_template, request
+from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from portfolio.domain.errors import InputError, Problem
 from portfolio.services.classified_page import choices
-from portfolio.services.classifying import Asked
 from portfolio.services.documents.contents import contents_for
 from portfolio.services.documents.listing import document_line
-from portfolio.services.drawn_part import DrawnPart
-from portfolio.services.kept_logs import LogView, asked_for_its_test, judge_kept_log
+from portfolio.services.kept_logs import judge_kept_log, kept_log_page, opening_reading
+from portfolio.services.log_readings import (
+    ReadingFacts,
+    editable_reading,
+    keep_reading,
+    lists_beside,
+    may_keep_reading,
+)
 from portfolio.web import store
-from portfolio.web.filters import Query
-from portfolio.web.form_fields import WHOLE
+from portfolio.web.form_fields import offered_texts
+from portfolio.web.forms_log import ReadingForm
+from portfolio.web.log_query import address_of_reading, asked_view
+from portfolio.web.saving import saved_or_shown
 
 blueprint = Blueprint("kept_log", __name__)
-
-_MOST_CHANNELS = 200
 
 
 @blueprint.get("/documents/<int:document_id>/log")
 def show(document_id: int) -> ResponseReturnValue:
-    """The log as its query asks: by which criteria, at which minute, which stretch and channels."""
+    """The log as it is kept, or as its address asks: by which criteria, which part of it."""
     with store.reading() as session:
-        line = document_line(session, store.viewer(), document_id, store.today())
-        asked = asked_for_its_test(session, store.viewer(), document_id, store.today())
+        viewer, on = store.viewer(), store.today()
+        line = document_line(session, viewer, document_id, on)
+        opened, kept = opening_reading(session, viewer, document_id, on)
         problems: tuple[Problem, ...] = ()
-        found = None
+        found, reading = None, opened
         try:
-            view = _view(asked)
+            view = asked_view(opened)
+            reading = view.reading
             contents = contents_for(store.engine())
-            found = judge_kept_log(
-                session, store.viewer(), contents, document_id, view, on=store.today()
-            )
+            done = judge_kept_log(session, viewer, contents, document_id, reading, on=on)
+            found = kept_log_page(done, view)
         except InputError as error:
             problems = error.problems
-    offered = choices()
+    offer = choices()
     page = render_template(
         "documents/log.html",
         line=line,
         found=found,
         problems=problems,
-        asked=asked,
-        annexes=offered.annexes,
-        editions=[(edition, edition) for edition in offered.test_editions],
+        kept=kept,
+        shown=address_of_reading(reading),
+        is_as_kept=kept is not None and reading == kept.facts,
+        may_keep=may_keep_reading(viewer, line.row),
+        offer=offer,
+        editions=offered_texts(offer.test_editions),
     )
     return page, 400 if problems else 200
 
 
-def _view(asked: Asked) -> LogView:
-    query = Query()
-    offered = choices()
-    annex = query.choice("annex", offered.annexes)
-    editions = [(edition, edition) for edition in offered.test_editions]
-    edition = query.choice("edition", editions)
-    ignition = query.text("ignition")
-    channels, observations = _number(query, "channels"), _number(query, "observations")
-    minute = _minute(query, "minute")
-    first, last = _minute(query, "from"), _minute(query, "until")
-    query.read.add("channel")
-    query.check()
-    shown = frozenset(request.args.getlist("channel")[:_MOST_CHANNELS])
-    part = DrawnPart(
-        -math.inf if first is None else first, math.inf if last is None else last, shown
+@blueprint.route("/documents/<int:document_id>/log/reading", methods=["GET", "POST"])
+def reading(document_id: int) -> ResponseReturnValue:
+    """Say how the log is read; the form opens with what is kept, or what the address asks for."""
+    with store.reading() as session:
+        viewer, on = store.viewer(), store.today()
+        stored, revision = editable_reading(session, viewer, document_id, on)
+        line = document_line(session, viewer, document_id, on)
+        opened, _ = opening_reading(session, viewer, document_id, on)
+        lists = lists_beside(session, viewer, document_id, on)
+    if request.method == "GET":
+        opened = asked_view(opened).reading
+
+    def filled(facts: ReadingFacts, **more: Any) -> ReadingForm:
+        return ReadingForm.filled(
+            facts, revision, offer=choices(), lists=lists, tried=_tried(document_id), **more
+        )
+
+    form = filled(opened)
+    return saved_or_shown(
+        form,
+        "documents/log_reading.html",
+        save=lambda session: keep_reading(
+            session,
+            store.viewer(),
+            document_id,
+            form.facts(),
+            revision=form.known_revision,
+            on=store.today(),
+        ),
+        to=lambda saved: url_for("kept_log.show", document_id=saved.id),
+        filled=lambda facts: filled(facts, formdata=None),
+        line=line,
+        is_kept=stored is not None,
     )
-    wanted = Asked(annex=annex or asked.annex, test_edition=edition or asked.test_edition)
-    return LogView(ignition, wanted, channels, observations, minute, part)
 
 
-def _number(query: Query, name: str) -> int:
-    text = query.text(name)
-    if text and not WHOLE.fullmatch(text):
-        query.problems.append(
-            Problem("This is no document's number.", "as in the list of documents", value=text)
-        )
-        return 0
-    return int(text) if text else 0
+def _tried(document_id: int) -> Any:
+    """Reads the log as it would be kept, so that nothing is kept by which it cannot be read."""
 
+    def tried(facts: ReadingFacts) -> None:
+        with store.reading() as session:
+            judge_kept_log(
+                session,
+                store.viewer(),
+                contents_for(store.engine()),
+                document_id,
+                facts,
+                on=store.today(),
+            )
 
-def _minute(query: Query, name: str) -> float | None:
-    text = query.text(name)
-    if not text:
-        return None
-    try:
-        found = float(text.replace(",", "."))
-    except ValueError:
-        found = math.nan
-    if not math.isfinite(found):
-        query.problems.append(
-            Problem("This is no minute.", "minutes from ignition, such as 12.5", value=text)
-        )
-        return None
-    return found
+    return tried

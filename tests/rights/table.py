@@ -144,6 +144,13 @@ OF_DOCUMENTS = (
         ALL,
     ),
     OfDocuments(
+        "say how a log is read",
+        ("GET kept_log.reading", "POST kept_log.reading"),
+        EDITORS,
+        NONE,
+        NONE,
+    ),
+    OfDocuments(
         "take back that a document supports a fact",
         ("POST documents.detach",),
         EDITORS,

@@ -81,6 +81,7 @@ def _of_document(world: World, endpoint: str, thing: tuple[str, str] | None) -> 
     return {
         "documents.show": f"/documents/{document}",
         "kept_log.show": f"/documents/{document}/log",
+        "kept_log.reading": f"/documents/{document}/log/reading",
         "documents.file": f"/documents/{document}/file",
         "documents.detach": f"/documents/supports/{support}/detach",
     }[endpoint]

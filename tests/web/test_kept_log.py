@@ -8,6 +8,7 @@ from portfolio.db.models import TestRecord
 from tests.cli.test_classify import NOT_SEEN, log_text
 from tests.domain.invented_log import stretch
 from tests.web.reading import Page, rows
+from tests.web.sending import send, values_of
 from tests.web.test_documents import add, id_of
 
 FAILING = log_text({"L2 main": stretch(700.0, 500, 600)}).encode()
@@ -90,4 +91,77 @@ def test_what_is_no_log_is_refused_in_words(app: Flask, client: FlaskClient) -> 
 
 def test_a_document_that_is_not_there_is_not_there(client: FlaskClient, log: str) -> None:
     assert client.get("/documents/99/log").status_code == 404
-    assert client.get(f"{log.partition('?')[0]}?observations=99").status_code == 404
+    answer = client.get(f"{log.partition('?')[0]}?observations=99")
+    assert answer.status_code == 400
+    assert "The list of observations of this log is not there for you to see." in answer.text
+
+
+# --- what is kept with it ------------------------------------------------------------------------
+
+KEPT = {
+    "ignition": "5:00",
+    "criteria": "BR 135, third edition (2013), annex A",
+    "test_edition": "2015",
+    "observations": "2",
+}
+READING = "/documents/1/log/reading"
+
+
+def test_what_is_kept_opens_the_page_and_the_address_overrides_it(
+    client: FlaskClient, log: str
+) -> None:
+    answer = send(client, READING, **KEPT)
+    assert answer.location == "/documents/1/log"
+    page = client.get("/documents/1/log").text
+    assert "annex A: not met." in Page(page).text("main")
+    assert rows(page) == rows(client.get(f"{log}&annex=A&edition=2015").text)
+    other = client.get("/documents/1/log?ignition=400&annex=B").text
+    assert "annex B" in Page(other).text("main")
+    assert "judged otherwise than it is kept" in other
+    assert "judged otherwise than it is kept" not in page
+    # looking at it otherwise has changed nothing
+    assert rows(client.get("/documents/1/log").text) == rows(page)
+
+
+def test_what_the_address_asks_for_can_be_kept(client: FlaskClient, log: str) -> None:
+    page = Page(client.get(f"{log}&annex=B").text)
+    [href] = [a["href"] for a in page.all("a") if READING in (a.get("href") or "")]
+    values = values_of(client.get(href or "").text)
+    told = {name: values[name] for name in ("ignition", "observations", "criteria")}
+    assert told == {
+        "ignition": "300",
+        "observations": "2",
+        "criteria": "BR 135, third edition (2013), annex B",
+    }
+    assert client.post(READING, data=values).status_code == 302
+    assert "annex B" in Page(client.get("/documents/1/log").text).text("main")
+
+
+def test_two_who_keep_it_see_both_versions(client: FlaskClient, log: str) -> None:
+    stale = values_of(client.get(READING).text)
+    send(client, READING, **KEPT)
+    answer = client.post(READING, data=stale | KEPT | {"ignition": "301"})
+    assert answer.status_code == 409
+    assert "Somebody else has saved this in the meantime" in answer.text
+    assert ["Ignition", "301", "5:00"] in rows(answer.text)
+    again = values_of(answer.text)
+    assert client.post(READING, data=again).status_code == 302
+    assert values_of(client.get(READING).text)["ignition"] == "301"
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "words"),
+    [
+        ("ignition", "at noon", "ignition"),
+        ("criteria", "BR 999", "Not a valid choice"),
+        ("observations", "77", "Not a valid choice"),
+        ("channels", "2", "seen.csv"),
+    ],
+)
+def test_a_reading_by_which_the_log_cannot_be_read_is_not_kept(
+    client: FlaskClient, log: str, field: str, value: str, words: str
+) -> None:
+    answer = send(client, READING, **KEPT | {field: value})
+    assert answer.status_code == 400
+    assert words.casefold() in answer.text.casefold()
+    assert "Nobody has said yet how this log is read" in client.get("/documents/1/log").text
