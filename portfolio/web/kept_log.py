@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Self
 
-from flask import Blueprint, render_template, request, url_for
+from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
+from wtforms import HiddenField
 
 from portfolio.domain.errors import InputError, Problem
 from portfolio.services.classified_page import choices
 from portfolio.services.documents.contents import contents_for
 from portfolio.services.documents.listing import document_line
+from portfolio.services.editing import StaleError
 from portfolio.services.kept_logs import judge_kept_log, kept_log_page, opening_reading
+from portfolio.services.log_answers import (
+    answers_page,
+    read_answers,
+    records_to_answer,
+    take_answers,
+)
 from portfolio.services.log_readings import (
     ReadingFacts,
     editable_reading,
@@ -19,13 +27,18 @@ from portfolio.services.log_readings import (
     lists_beside,
     may_keep_reading,
 )
-from portfolio.web import store
+from portfolio.web import labels, store
 from portfolio.web.form_fields import offered_texts
 from portfolio.web.forms_log import ReadingForm
 from portfolio.web.log_query import address_of_reading, asked_view
-from portfolio.web.saving import saved_or_shown
+from portfolio.web.page_form import PageForm
+from portfolio.web.saving import saved_message, saved_or_shown
 
 blueprint = Blueprint("kept_log", __name__)
+
+_MEANWHILE = (
+    "The record, or how the log is read, has changed meanwhile: look at what would change now."
+)
 
 
 @blueprint.get("/documents/<int:document_id>/log")
@@ -35,6 +48,7 @@ def show(document_id: int) -> ResponseReturnValue:
         viewer, on = store.viewer(), store.today()
         line = document_line(session, viewer, document_id, on)
         opened, kept = opening_reading(session, viewer, document_id, on)
+        records = records_to_answer(session, viewer, document_id)
         problems: tuple[Problem, ...] = ()
         found, reading = None, opened
         try:
@@ -54,6 +68,7 @@ def show(document_id: int) -> ResponseReturnValue:
         kept=kept,
         shown=address_of_reading(reading),
         is_as_kept=kept is not None and reading == kept.facts,
+        records=records,
         may_keep=may_keep_reading(viewer, line.row),
         offer=offer,
         editions=offered_texts(offer.test_editions),
@@ -112,3 +127,43 @@ def _tried(document_id: int) -> Any:
             )
 
     return tried
+
+
+class TakeForm(PageForm):
+    """Carries what was shown of a log's answers beside the record of its test."""
+
+    shown = HiddenField("shown")
+
+    @classmethod
+    def sent(cls) -> Self:
+        """The form as the request has it."""
+        return cls(data={})
+
+
+@blueprint.route("/documents/<int:document_id>/log/tests/<int:test_id>", methods=["GET", "POST"])
+def take(document_id: int, test_id: int) -> ResponseReturnValue:
+    """Show what the log's answers would change in the record of its test; sent, save just that."""
+    viewer, on = store.viewer(), store.today()
+    contents = contents_for(store.engine())
+    with store.reading() as session:
+        read = read_answers(session, viewer, contents, document_id, test_id, on=on)
+        page = answers_page(session, viewer, read, test_id, on)
+    form, status = TakeForm.sent(), 200
+    if request.method == "POST":
+        status = 409
+        if form.validate() and form.shown.data == page.mark:
+            try:
+                with store.writing() as session:
+                    saved = take_answers(
+                        session, viewer, read, test_id, revision=page.revision, on=on
+                    )
+            except StaleError:
+                with store.reading() as session:
+                    page = answers_page(session, viewer, read, test_id, on)
+            else:
+                flash(saved_message(saved), "success")
+                return redirect(url_for("evidence.show", test_id=test_id))
+        form.form_errors.append(_MEANWHILE)
+    form.shown.raw_data, form.shown.data = None, page.mark
+    shown = {"form": form, "page": page, "document_id": document_id, "labels": labels}
+    return render_template("documents/log_answers.html", **shown), status

@@ -72,6 +72,7 @@ def _of_test(world: World, endpoint: str, test: int) -> str:
         "consents.remove": f"/tests/{test}/consents/{world.consents.get(test, MISSING)}/take-back",
         "standing.change": f"/tests/{test}/standing",
         "outcome.settle": f"/tests/{test}/outcome",
+        "kept_log.take": f"/documents/{world.logs.get(test, MISSING)}/log/tests/{test}",
         "documents_adding.to_test": f"/tests/{test}/documents/new",
     }[endpoint]
 

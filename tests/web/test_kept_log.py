@@ -165,3 +165,54 @@ def test_a_reading_by_which_the_log_cannot_be_read_is_not_kept(
     assert answer.status_code == 400
     assert words.casefold() in answer.text.casefold()
     assert "Nobody has said yet how this log is read" in client.get("/documents/1/log").text
+
+
+# --- its answers in the record -------------------------------------------------------------------
+
+
+@pytest.fixture
+def record(app: Flask, client: FlaskClient, log: str) -> str:
+    """The page that takes the answers into the record of T-PASS, of a log that is kept."""
+    send(client, READING, **KEPT)
+    return f"/documents/1/log/tests/{id_of(app, TestRecord, 'T-PASS')}"
+
+
+def test_the_log_leads_to_its_record_once_its_reading_is_kept(
+    app: Flask, client: FlaskClient, log: str
+) -> None:
+    address = f"/documents/1/log/tests/{id_of(app, TestRecord, 'T-PASS')}"
+    assert address not in client.get(log).text
+    assert client.get(address).status_code == 400
+    send(client, READING, **KEPT)
+    assert address in client.get("/documents/1/log").text
+
+
+def test_what_would_change_is_shown_and_confirmed(client: FlaskClient, record: str) -> None:
+    page = client.get(record).text
+    assert ["External spread", "met", "not met"] in [row[:3] for row in rows(page)]
+    assert ["Run time (s)", "unknown", "3600"] in [row[:3] for row in rows(page)]
+    assert "Zones whose coverage would change" in page
+    answer = client.post(record, data=values_of(page))
+    assert answer.status_code == 302
+    test = client.get(answer.location).text
+    assert "COVERED" in test
+    assert "From the log log.csv (document 1), SHA-256" in test
+    again = client.get(record).text
+    assert "Nothing would change" in again
+    assert "Take these answers" not in again
+
+
+def test_what_was_not_shown_is_not_saved(client: FlaskClient, record: str) -> None:
+    shown = values_of(client.get(record).text)
+    send(client, READING, ignition="310")
+    for data in (shown, shown | {"shown": "1 1 no_early_end=not-met"}):
+        answer = client.post(record, data=data)
+        assert answer.status_code == 409
+        assert "has changed meanwhile" in answer.text
+    # what is shown now can be confirmed
+    assert client.post(record, data=values_of(answer.text)).status_code == 302
+
+
+def test_a_request_without_the_forms_mark_saves_nothing(client: FlaskClient, record: str) -> None:
+    assert client.post(record, data={"shown": "1 1"}).status_code == 400
+    assert "Take these answers" in client.get(record).text
