@@ -14,6 +14,7 @@ from portfolio.db.models import TestRecord
 from portfolio.domain.documents import FactKind
 from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.services.classified_page import ClassifiedPage, page_of
+from portfolio.services.classified_workbook import seconds_for
 from portfolio.services.classifying import ClassifiedLog, LoggerFiles, classify_files
 from portfolio.services.documents.contents import Contents
 from portfolio.services.documents.seeing import is_fact_seen, read_document
@@ -41,16 +42,17 @@ class LogView:
 
 @dataclass(frozen=True, slots=True)
 class KeptLog:
-    """A kept log, judged; `names` are its channels."""
+    """A kept log, judged; `names` are its channels, and a workbook of it takes about `seconds`."""
 
     page: ClassifiedPage
     names: tuple[str, ...]
+    seconds: int
 
 
 def kept_log_page(done: ClassifiedLog, view: LogView) -> KeptLog:
     """The page of a kept log that was judged."""
     names = tuple(channel.name for channel in done.log.channels)
-    return KeptLog(page_of(done, view.minute, view.part), names)
+    return KeptLog(page_of(done, view.minute, view.part), names, seconds_for(done))
 
 
 def judge_kept_log(

@@ -11,7 +11,15 @@ import xlsxwriter
 from xlsxwriter.chart import Chart
 from xlsxwriter.workbook import Workbook
 
-from portfolio.sheets.writing import MADE_ON, SAFE_OPTIONS, Table, write_caution, write_table
+from portfolio.sheets.number_rows import with_number_rows
+from portfolio.sheets.writing import (
+    MADE_ON,
+    SAFE_OPTIONS,
+    Table,
+    write_caution,
+    write_headers,
+    write_table,
+)
 
 CHARTS_TITLE, LIMITS_TITLE = "Charts", "Limits"
 _ROWS_A_CHART = 27
@@ -38,8 +46,20 @@ class PlottedGroup:
     lines: tuple[Line, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """What a log read: each row a time and a reading in each further column, None for none.
+
+    Numbers are finite.
+    """
+
+    title: str
+    headers: Sequence[str]
+    rows: Sequence[Sequence[float | None]]
+
+
 def logger_workbook(
-    tables: Sequence[Table], readings: Table, groups: Sequence[PlottedGroup], caution: str
+    tables: Sequence[Table], readings: Readings, groups: Sequence[PlottedGroup], caution: str
 ) -> bytes:
     """The tables, a chart for each group, and the readings, as the bytes of a workbook.
 
@@ -52,17 +72,22 @@ def logger_workbook(
         for table in tables:
             write_table(workbook, workbook.add_worksheet(table.title), table)
         charts = workbook.add_worksheet(CHARTS_TITLE)
-        for table in (readings, _limits(groups, readings)):
-            write_table(workbook, workbook.add_worksheet(table.title), table)
+        sheet = workbook.add_worksheet(readings.title)
+        write_headers(workbook, sheet, readings.headers)
+        if readings.rows:
+            sheet.autofilter(0, 0, len(readings.rows), len(readings.headers) - 1)
+        at = len(workbook.worksheets())
+        limits = _limits(groups, readings)
+        write_table(workbook, workbook.add_worksheet(limits.title), limits)
         first_row = 1
         for number, group in enumerate(groups):
             chart = _chart(workbook, group, readings, first_row)
             charts.insert_chart(number * _ROWS_A_CHART, 0, chart)
             first_row += 2 * len(group.lines)
-    return stream.getvalue()
+    return with_number_rows(stream.getvalue(), at, readings.rows)
 
 
-def _limits(groups: Sequence[PlottedGroup], readings: Table) -> Table:
+def _limits(groups: Sequence[PlottedGroup], readings: Readings) -> Table:
     """Each line by its two ends, which the charts draw."""
     times = [row[0] for row in readings.rows]
     ends = (times[0], times[-1]) if times else ()
@@ -75,7 +100,7 @@ def _limits(groups: Sequence[PlottedGroup], readings: Table) -> Table:
     return Table(LIMITS_TITLE, ("Chart", "Line", readings.headers[0], "°C"), rows)
 
 
-def _chart(workbook: Workbook, group: PlottedGroup, readings: Table, first_row: int) -> Chart:
+def _chart(workbook: Workbook, group: PlottedGroup, readings: Readings, first_row: int) -> Chart:
     chart = cast("Chart", workbook.add_chart({"type": "scatter", "subtype": "straight"}))
     last = len(readings.rows)
     for number, column in enumerate(group.columns):
@@ -88,6 +113,9 @@ def _chart(workbook: Workbook, group: PlottedGroup, readings: Table, first_row: 
                 "values": [readings.title, 1, column, last, column],
                 "line": {"color": colour, "width": 1.5, "dash_type": dash},
                 "marker": {"type": "none"},
+                # a copy of every reading in every chart would take most of the time and space
+                "categories_data": [],
+                "values_data": [],
             }
         )
     for series in _line_series(group, first_row):

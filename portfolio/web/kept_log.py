@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from typing import Any, Self
 
-from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from wtforms import HiddenField
 
 from portfolio.domain.errors import InputError, Problem
 from portfolio.services.classified_page import choices
+from portfolio.services.classified_tables import channels_table, criteria_table, readings_table
+from portfolio.services.classified_workbook import classified_workbook
+from portfolio.services.classifying import ClassifiedLog
 from portfolio.services.documents.contents import contents_for
 from portfolio.services.documents.listing import document_line
 from portfolio.services.editing import StaleError
@@ -27,7 +30,7 @@ from portfolio.services.log_readings import (
     lists_beside,
     may_keep_reading,
 )
-from portfolio.web import labels, store
+from portfolio.web import downloads, labels, store
 from portfolio.web.form_fields import offered_texts
 from portfolio.web.forms_log import ReadingForm
 from portfolio.web.log_query import address_of_reading, asked_view
@@ -43,22 +46,28 @@ _MEANWHILE = (
 
 @blueprint.get("/documents/<int:document_id>/log")
 def show(document_id: int) -> ResponseReturnValue:
-    """The log as it is kept, or as its address asks: by which criteria, which part of it."""
+    """The log as it is kept, or as its address asks: by which criteria, which part of it; the
+    whole of it as a file."""
+    form = downloads.asked_format()
     with store.reading() as session:
         viewer, on = store.viewer(), store.today()
         line = document_line(session, viewer, document_id, on)
         opened, kept = opening_reading(session, viewer, document_id, on)
         records = records_to_answer(session, viewer, document_id)
         problems: tuple[Problem, ...] = ()
-        found, reading = None, opened
+        found, done, reading = None, None, opened
         try:
             view = asked_view(opened)
             reading = view.reading
             contents = contents_for(store.engine())
             done = judge_kept_log(session, viewer, contents, document_id, reading, on=on)
-            found = kept_log_page(done, view)
+            found = None if form else kept_log_page(done, view)
         except InputError as error:
+            if form:
+                raise
             problems = error.problems
+    if form and done is not None:
+        return _as_file(done, document_id, form)
     offer = choices()
     page = render_template(
         "documents/log.html",
@@ -69,11 +78,21 @@ def show(document_id: int) -> ResponseReturnValue:
         shown=address_of_reading(reading),
         is_as_kept=kept is not None and reading == kept.facts,
         records=records,
+        downloads=downloads.links("Criteria", "Channels", "Readings"),
         may_keep=may_keep_reading(viewer, line.row),
         offer=offer,
         editions=offered_texts(offer.test_editions),
     )
     return page, 400 if problems else 200
+
+
+def _as_file(done: ClassifiedLog, document_id: int, form: str) -> Response:
+    name = f"log-{document_id}"
+    if form == "xlsx":
+        stem = f"{name}-{store.today().isoformat()}"
+        return downloads.attachment(classified_workbook(done), f"{stem}.xlsx")
+    tables = [criteria_table(done.found), channels_table(done.found), readings_table(done)]
+    return downloads.send(name, tables)
 
 
 @blueprint.route("/documents/<int:document_id>/log/reading", methods=["GET", "POST"])

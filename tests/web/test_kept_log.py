@@ -1,5 +1,8 @@
 """A log that was added to a test as a document is judged on a page, and a part of it enlarged."""
 
+import io
+
+import openpyxl
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
@@ -216,3 +219,33 @@ def test_what_was_not_shown_is_not_saved(client: FlaskClient, record: str) -> No
 def test_a_request_without_the_forms_mark_saves_nothing(client: FlaskClient, record: str) -> None:
     assert client.post(record, data={"shown": "1 1"}).status_code == 400
     assert "Take these answers" in client.get(record).text
+
+
+# --- as files ------------------------------------------------------------------------------------
+
+
+def test_the_answers_and_the_readings_are_given_as_files_as_the_log_is_kept(
+    client: FlaskClient, log: str
+) -> None:
+    send(client, READING, **KEPT)
+    page = Page(client.get("/documents/1/log").text)
+    links = [a["href"] for a in page.all("a") if a.get("href", "").startswith("?")]
+    assert len(links) == 4
+    [book, *tables] = [client.get(f"/documents/1/log{href}") for href in links]
+    workbook = openpyxl.load_workbook(io.BytesIO(book.data))
+    assert "annex A: not met." in workbook["Conclusion"]["B2"].value
+    assert len(workbook["Charts"]._charts) == 4
+    readings = list(workbook["Readings"].iter_rows(values_only=True))
+    assert (readings[0][0], readings[1][0]) == ("Time from ignition (s)", -300)
+    heads = [table.data.decode("utf-8-sig").partition(",")[0] for table in tables]
+    assert heads == ["Criterion", "Channel", "Time from ignition (s)"]
+    assert tables[2].text.count("\n") == len(readings)
+    # an address that asks for another reading is given that one
+    other = client.get("/documents/1/log?ignition=400&format=csv&table=readings").text
+    assert "\n-400,18" in other
+
+
+def test_a_log_that_cannot_be_read_is_no_file(client: FlaskClient, log: str) -> None:
+    answer = client.get("/documents/1/log?ignition=noon&format=xlsx")
+    assert answer.status_code == 400
+    assert answer.mimetype == "text/html"
