@@ -64,8 +64,11 @@ def kept_reading(
     """
     document = find_document(session, viewer, document_id, on)
     row = _stored(session, document_id)
-    if row is None:
-        return None
+    return None if row is None else kept_as(viewer, document, row)
+
+
+def kept_as(viewer: Viewer, document: Document, row: LogReading) -> KeptReading:
+    """What a row of today or of an earlier day keeps, as the viewer of the document reads it."""
     by = row.kept_by if viewer.sees(document.organisation_id) else SOMEBODY
     return KeptReading(_facts(row), by, row.kept_on, row.revision)
 
