@@ -93,7 +93,9 @@ class ChartedSheet:
                         sheet.write_number(first + at, column + 1, value)
                 times = Cells(title, column, first, last)
                 values = Cells(title, column + 1, first, last)
-                lines.append(PlottedLine(course.name, times, values, course.is_limit))
+                # a name out of a file, given as text, could be taken for a formula
+                head = Cells(title, column + 1, under + 2, under + 2)
+                lines.append(PlottedLine(head, times, values, course.is_limit))
                 column += 2
             drawn = line_chart(workbook, chart.title, chart.time_header, lines, holds_copy=True)
             sheet.insert_chart(row + ROWS_A_CHART * number, 0, drawn)

@@ -167,6 +167,16 @@ def test_a_damaged_log_is_said_and_the_pack_is_made_all_the_same(
     assert "Tests" in found.sheetnames
 
 
+def test_a_channels_name_is_never_a_formula(papers: Papers) -> None:
+    content = log_text().replace("TC4", "Elsewhere!A1", 1).encode()
+    keep_log(papers, content=content)
+    sheet = book(papers)["Log T-north"]
+    assert "Elsewhere!A1, level 2, external, wing, +150 mm (°C)" in str(cells(sheet))
+    named = [one.tx.strRef.f for chart in sheet._charts for one in chart.series]
+    assert all(name.startswith("'Log T-north'!") for name in named)
+    assert len(named) == 9
+
+
 def test_two_logs_of_one_test_have_sheets_of_their_own(papers: Papers) -> None:
     keep_log(papers)
     keep_log(papers, courses=PEAK)
