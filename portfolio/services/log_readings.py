@@ -73,6 +73,13 @@ def kept_as(viewer: Viewer, document: Document, row: LogReading) -> KeptReading:
     return KeptReading(_facts(row), by, row.kept_on, row.revision)
 
 
+def lists_seen(session: Session, viewer: Viewer, facts: ReadingFacts, on: date) -> frozenset[int]:
+    """Of the lists that a reading names, those that the viewer sees."""
+    named = [number for number in (facts.channels, facts.observations) if number is not None]
+    query = sa.select(Document.id).where(Document.id.in_(named), is_readable(viewer, on))
+    return frozenset(session.scalars(query))
+
+
 def may_keep_reading(viewer: Viewer, document: Document) -> bool:
     """Whether the viewer may say how a document that it sees is read."""
     return viewer.may(Right.EDIT, document.organisation_id)

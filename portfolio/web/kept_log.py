@@ -28,6 +28,7 @@ from portfolio.services.log_readings import (
     editable_reading,
     keep_reading,
     lists_beside,
+    lists_seen,
     may_keep_reading,
 )
 from portfolio.web import downloads, labels, store
@@ -53,6 +54,7 @@ def show(document_id: int) -> ResponseReturnValue:
         viewer, on = store.viewer(), store.today()
         line = document_line(session, viewer, document_id, on)
         opened, kept = opening_reading(session, viewer, document_id, on)
+        seen = lists_seen(session, viewer, opened, on)
         records = records_to_answer(session, viewer, document_id)
         problems: tuple[Problem, ...] = ()
         found, done, reading = None, None, opened
@@ -75,6 +77,7 @@ def show(document_id: int) -> ResponseReturnValue:
         found=found,
         problems=problems,
         kept=kept,
+        seen=seen,
         shown=address_of_reading(reading),
         is_as_kept=kept is not None and reading == kept.facts,
         records=records,

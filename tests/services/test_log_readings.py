@@ -21,6 +21,7 @@ from portfolio.services.log_readings import (
     keep_reading,
     kept_reading,
     lists_beside,
+    lists_seen,
 )
 from portfolio.services.viewer import Viewer
 from tests.cli.test_classify import NOT_SEEN, log_text
@@ -166,6 +167,8 @@ def test_who_does_not_see_the_list_is_not_shown_another_answer(papers: Papers, l
     north = papers.estate.viewer("north")
     with papers.estate.reading() as session:
         opened, _ = opening_reading(session, north, log, ON)
+        assert lists_seen(session, papers.estate.viewer("south"), opened, ON) == {hidden}
+        assert lists_seen(session, north, opened, ON) == frozenset()
         with pytest.raises(InputError, match="list of observations of this log is not there"):
             judge_kept_log(session, north, papers.contents, log, opened, on=ON)
 
