@@ -25,19 +25,20 @@ def empty() -> bytes:
     return stream.getvalue()
 
 
-def read(workbook: bytes) -> tuple[list[list[object]], str]:
-    """The sheet's rows, and how far it says to reach."""
+def read(workbook: bytes) -> tuple[object, list[list[object]], str]:
+    """The note, the other sheet's rows, and how far that one says to reach."""
     book = openpyxl.load_workbook(io.BytesIO(workbook))
-    assert book["Note"]["A1"].value == "a note"
     sheet = book["Readings"]
-    return [list(row) for row in sheet.iter_rows(values_only=True)], sheet.dimensions
+    rows = [list(row) for row in sheet.iter_rows(values_only=True)]
+    return book["Note"]["A1"].value, rows, sheet.dimensions
 
 
 @hypothesis.given(st.lists(st.tuples(st.floats(-1e6, 1e6), NUMBERS, NUMBERS), max_size=30))
 def test_every_number_comes_back_exactly_and_nothing_else(rows: Rows) -> None:
-    found, reach = read(with_number_rows(empty(), 2, rows))
+    note, found, reach = read(with_number_rows(empty(), 2, rows))
     assert found == [["Time", "TC1", "TC2"], *(list(row) for row in rows)]
-    assert reach == (f"A1:C{len(rows) + 1}")
+    assert note == "a note"
+    assert reach == f"A1:C{len(rows) + 1}"
 
 
 def test_the_same_rows_make_the_same_bytes() -> None:
