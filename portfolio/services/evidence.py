@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, contains_eager
 
 from portfolio.db.models import Organisation, TestConsent, TestRecord
 from portfolio.domain.errors import InputError, Problem
@@ -124,7 +124,7 @@ def list_evidence(
         counts = {way: sa.func.coalesce(leaning.c[way.value], 0) for way in Way}
         query = query.outerjoin(leaning, leaning.c.test_id == TestRecord.id)
     query = query.order_by(*_order(viewer, wanted.sort, counts, on)).limit(limit).offset(offset)
-    found = session.execute(query).all()
+    found = session.execute(query.options(contains_eager(TestRecord.organisation))).all()
     few = None if limit is None else [row[0].id for row in found]
     leans = counts_of(session, viewer, few)
     rows = (
@@ -159,7 +159,8 @@ class FoundTest:
 
 def find_test(session: Session, viewer: Viewer, test_id: int, on: date) -> FoundTest | None:
     """The test, if the viewer sees it."""
-    found = session.execute(_visible(viewer, on).where(TestRecord.id == test_id)).first()
+    query = _visible(viewer, on).where(TestRecord.id == test_id)
+    found = session.execute(query.options(contains_eager(TestRecord.organisation))).first()
     if found is None:
         return None
     test, holder, said = found

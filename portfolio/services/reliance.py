@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload
 
 from portfolio.db import mapping
 from portfolio.db.models import TestConsent, TestRecord
@@ -85,7 +85,7 @@ def seen_tests(
     session: Session, organisation_id: int, on: date, refs: Collection[str] | None = None
 ) -> Mapping[str, Seen]:
     """The tests that an organisation sees, by reference; `refs` keeps it to some."""
-    query = visible_tests(organisation_id, on)
+    query = visible_tests(organisation_id, on).options(joinedload(TestRecord.organisation))
     if refs is not None:
         query = query.where(TestRecord.ref.in_(refs))
     return {test.row.ref: test for test in _seen_of(session, query, organisation_id, on)}

@@ -133,11 +133,12 @@ def _evidence_changed(session: Session, organisation_id: int, since: date, on: d
         TestConsent.until < on,
     )
     mine = (TestConsent.test_id == TestRecord.id) & (TestConsent.organisation_id == organisation_id)
+    dated = TestRecord.tested_on, TestRecord.report_on
     began = (
         sa.select(TestRecord.id)
         .outerjoin(TestConsent, mine)
         .where(is_visible(organisation_id, on))
-        .where(TestRecord.tested_on > since, TestRecord.tested_on <= on)
+        .where(sa.or_(*(day.between(since, on) & (day != since) for day in dated)))
     )
     return any(session.scalar(query.limit(1)) is not None for query in (ran_out, began))
 

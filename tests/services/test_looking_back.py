@@ -94,7 +94,8 @@ class History:
     def withdraw(self) -> None:
         with self.on(WITHDRAWN) as session:
             found = editable_test(session, self.holder, self.test)
-            facts = replace(found.facts, standing=Standing.WITHDRAWN)
+            why = "a thermocouple was miswired"
+            facts = replace(found.facts, standing=Standing.WITHDRAWN, standing_note=why)
             save_test(session, self.holder, self.test, facts, revision=found.revision, on=WITHDRAWN)
 
     def consent(self, day: date, consent: Consent, **more: Any) -> None:

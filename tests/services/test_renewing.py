@@ -52,12 +52,21 @@ def test_a_survey_of_tomorrow_counts_from_tomorrow_on(estate: Estate) -> None:
     assert coverages(estate) == ["covered", "covered"]
 
 
-def test_a_test_of_tomorrow_covers_from_tomorrow_on(estate: Estate) -> None:
+@pytest.mark.parametrize(
+    ("dated", "until_then"),
+    [
+        ({"tested_on": TOMORROW}, "no-matching-evidence"),
+        ({"report_on": TOMORROW}, "too-little-known"),
+    ],
+)
+def test_a_test_of_tomorrow_covers_from_tomorrow_on(
+    estate: Estate, dated: dict[str, date], until_then: str
+) -> None:
     with estate.filling() as portfolio:
         owner = portfolio.organisation(ref="owner")
-        portfolio.test(owner, ref="T-1", tested_on=TOMORROW)
+        portfolio.test(owner, ref="T-1", **dated)
         portfolio.zone(portfolio.building(owner, ref="B-1"), ref="Z-1")
-    assert coverages(estate) == ["no-matching-evidence"]
+    assert coverages(estate) == [until_then]
     assert renew(estate.engine, TOMORROW) == 1
     assert coverages(estate) == ["covered"]
 

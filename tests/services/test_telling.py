@@ -50,7 +50,8 @@ def test_who_withdraws_a_published_test_hears_of_the_own_zones(
     viewer = estate.viewer(who) if who else LOCAL
     with estate.writing() as session:
         test = session.scalars(sa.select(TestRecord.id)).one()
-        facts = replace(editable_test(session, viewer, test).facts, standing=Standing.WITHDRAWN)
+        facts = editable_test(session, viewer, test).facts
+        facts = replace(facts, standing=Standing.WITHDRAWN, standing_note="by its sponsor")
         saved = save_test(session, viewer, test, facts, revision=1, on=ON)
     assert sorted(change.zone_ref for change in saved.changes) == zones
     assert saved.compared == len(zones), "a count of others' zones would tell of them"

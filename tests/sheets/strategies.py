@@ -45,7 +45,8 @@ TEXTS = st.one_of(
     st.sampled_from([*_AWKWARD, 'a "b", c', "one\ntwo", "2026-01-02"]),
 )
 REFS = TEXTS.filter(lambda text: bool(text) and not wrong_in_reference(text))
-DAYS = st.dates(date(1900, 1, 1), date(2100, 12, 31))
+# nothing was seen on a day to come, seen from the day on which the tests import
+DAYS = st.dates(date(1900, 1, 1), date(2026, 3, 1))
 MAYBE_DAYS = st.none() | DAYS
 COUNTS = st.none() | st.integers(0, 1_000_000)
 

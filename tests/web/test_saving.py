@@ -266,11 +266,18 @@ def test_a_survey_that_says_nothing_is_refused(app: Flask, client: FlaskClient) 
 def test_a_withdrawn_test_reopens_the_zones_that_leaned_on_it(
     app: Flask, client: FlaskClient
 ) -> None:
-    answer = send(client, _test(app, "T-PASS") + "/edit", standing="withdrawn")
+    address = _test(app, "T-PASS") + "/edit"
+    refused = send(client, address, standing="withdrawn")
+    assert refused.status_code == 400
+    assert "The standing changes: say why." in refused.text
+    answer = send(client, address, standing="withdrawn", standing_note="by its sponsor")
     assert answer.status_code == 302
     assert _coverage(app, "COVERED") != "covered"
     assert _one(app, models.TestRecord, "T-PASS").standing is Standing.WITHDRAWN
-    assert _events(app, "test")[-1].changes == {"standing": ["live", "withdrawn"]}
+    assert _events(app, "test")[-1].changes == {
+        "standing": ["live", "withdrawn"],
+        "standing_note": ["", "by its sponsor"],
+    }
 
 
 def test_opening_and_saving_a_test_changes_nothing(app: Flask, client: FlaskClient) -> None:

@@ -30,7 +30,10 @@ def _lead(markup: str) -> str:
 @pytest.mark.parametrize(
     ("ref", "begins"),
     [
-        ("COVERED", "Covered: every parameter of this wall is the same as tested in test T-PASS."),
+        (
+            "COVERED",
+            "Covered: every parameter of this wall is the same as tested in test T-PASS (rec",
+        ),
         ("AGAINST", "Contradicted: test T-FAIL, which failed, had the same decisive materials"),
         ("ASSESS", "Not covered: it differs from the nearest passing test T-PASS in 1 thing"),
         ("UNKNOWN", "Not covered: nobody has surveyed this zone yet"),
