@@ -8,6 +8,7 @@ from portfolio.db import (  # noqa: F401  (they fill the metadata)
     certificates,
     documents,
     life,
+    log_readings,
     models,
     people,
     results,

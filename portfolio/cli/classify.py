@@ -8,7 +8,14 @@ from typing import Any
 
 import click
 
-from portfolio.cli.output import Cell, json_option, print_caution, print_json, print_table
+from portfolio.cli.output import (
+    Cell,
+    json_option,
+    print_caution,
+    print_json,
+    print_table,
+    show_stage,
+)
 from portfolio.domain.classified import ANSWER_WORDS, ChannelFinding
 from portfolio.services.classified_tables import conclusion, start_words, time_words
 from portfolio.services.classified_workbook import classified_workbook
@@ -57,8 +64,10 @@ def classify(
         opened(observations) if observations else None,
         ignition,
     )
+    show_stage("Reading and judging")
     done = classify_files(files, Asked(document, edition, annex, test_edition))
     if target is not None:
+        show_stage("Writing")
         target.write_bytes(classified_workbook(done))
     if as_json:
         print_json(_fields(done))

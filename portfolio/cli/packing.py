@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from portfolio.cli.output import json_option, print_json
+from portfolio.cli.output import json_option, print_json, show_stage
 from portfolio.cli.reports import as_option, owner_option
 from portfolio.cli.store import open_store, today, viewer_named
 from portfolio.db.session import reading, writing
@@ -43,6 +43,8 @@ def pack(
     with reading(engine) as session:
         viewer = viewer_named(session, as_person)
         building_id = find_building(session, viewer, building, owner)
+        # a log of many channels alone takes seconds
+        show_stage("Making the pack")
         if as_of is None:
             content = building_pack(session, viewer, building_id, today())
         else:

@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 from portfolio.db.base import Base
 from portfolio.db.certificates import Certificate
 from portfolio.db.documents import Document, DocumentSupport
+from portfolio.db.log_readings import LogReading
 from portfolio.db.models import Building, HeightClaim, TestConsent, TestRecord, Zone
 
 _KINDS: dict[str, type[Base]] = {
@@ -24,6 +25,7 @@ _KINDS: dict[str, type[Base]] = {
     "test": TestRecord,
     "document": Document,
     "certificate": Certificate,
+    "log reading": LogReading,
 }
 _PARTS: dict[str, tuple[str, type[Base], str]] = {
     "building": ("heights", HeightClaim, "building_id"),

@@ -34,6 +34,21 @@ def thinned(points: Sequence[Point], step: float) -> list[Point]:
     return found
 
 
+def thinned_trace(trace: DrawnTrace, gap_s: float, step_s: float) -> DrawnTrace:
+    """The trace with at most four readings for each `step_s` of a stretch without a gap; gaps stay
+    gaps."""
+    times: list[float] = []
+    readings: list[float | None] = []
+    for stretch in stretches(trace, gap_s):
+        points = thinned(stretch, step_s)
+        if times:
+            times.append((times[-1] + points[0][0]) / 2)
+            readings.append(None)
+        times += [time for time, _ in points]
+        readings += [reading for _, reading in points]
+    return DrawnTrace(trace.label, tuple(times), tuple(readings))
+
+
 def _columns(points: Sequence[Point], step: float) -> Iterator[list[Point]]:
     column: list[Point] = []
     for point in points:

@@ -15,6 +15,7 @@ from portfolio.domain.gates import Gate
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import Survey
+from portfolio.packs.logs import PackLog
 
 Cell = str | int | float | None
 
@@ -89,6 +90,7 @@ class Pack:
     made_on: date
     made_by: str
     documents: tuple[PackDocument, ...] = ()
+    logs: tuple[PackLog, ...] = ()
 
 
 def sections(pack: Pack) -> tuple[Section, ...]:

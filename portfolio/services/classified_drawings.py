@@ -28,10 +28,18 @@ def chart_drawings(
     classified: ClassifiedLog, *, width: float = 360, part: DrawnPart = WHOLE
 ) -> tuple[str, ...]:
     """A chart for each level and side that the part has channels of, as SVG texts, from below."""
+    return tuple(
+        trace_chart(chart, id_prefix=f"chart-{number}", width=width)
+        for number, chart in enumerate(charts_of(classified, part), start=1)
+    )
+
+
+def charts_of(classified: ClassifiedLog, part: DrawnPart = WHOLE) -> tuple[TraceChart, ...]:
+    """The same charts as what they are drawn from."""
     channels = classified.log.channels
     return tuple(
-        trace_chart(_chart(classified, group, part), id_prefix=f"chart-{number}", width=width)
-        for number, group in enumerate(groups_of(classified.found), start=1)
+        _chart(classified, group, part)
+        for group in groups_of(classified.found)
         if any(part.shows(channels[at].name) for at in group.places)
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from portfolio.domain.limits import CriteriaSet
 from portfolio.reference.loader import load_reference
 from portfolio.services.classified_drawings import chart_drawings, rig_drawing, telling_minute
 from portfolio.services.classified_tables import (
@@ -13,7 +14,7 @@ from portfolio.services.classified_tables import (
     observations_table,
     start_words,
 )
-from portfolio.services.classifying import STANDARD, ClassifiedLog
+from portfolio.services.classifying import STANDARD, Asked, ClassifiedLog
 from portfolio.services.drawn_part import WHOLE, DrawnPart
 from portfolio.sheets.writing import Table
 
@@ -34,22 +35,51 @@ class ClassifiedPage:
 
 @dataclass(frozen=True, slots=True)
 class Choices:
-    """What may be chosen: annexes with their words, and editions of the test."""
+    """What may be chosen: sets of criteria, and editions of the test."""
 
-    annexes: tuple[tuple[str, str], ...]
+    criteria: tuple[CriteriaSet, ...]
     test_editions: tuple[str, ...]
+
+    @property
+    def annexes(self) -> tuple[tuple[str, str], ...]:
+        """The annexes, with words for them."""
+        return tuple((one.annex, _words(one)) for one in self.criteria)
+
+    @property
+    def sets(self) -> tuple[tuple[str, str], ...]:
+        """The sets by their names, with words for them."""
+        return tuple((one.name, _words(one)) for one in self.criteria)
+
+    def name_of(self, asked: Asked) -> str:
+        """The name of the set that the annex, and where told the document, ask for; else ""."""
+        named = (
+            one.name
+            for one in self.criteria
+            if one.annex == asked.annex
+            and asked.document in ("", one.document)
+            and asked.edition in ("", one.edition)
+        )
+        return next(named, "")
+
+    def asked_by(self, name: str, test_edition: str) -> Asked:
+        """What choosing a set by its name asks for; no name asks for none."""
+        for one in self.criteria:
+            if one.name == name:
+                return Asked(one.document, one.edition, one.annex, test_edition)
+        return Asked(test_edition=test_edition)
 
 
 def choices() -> Choices:
-    """The annexes that criteria are recorded for, and the editions that a test may be done to."""
+    """The criteria that are recorded, and the editions that a test may be done to."""
     reference = load_reference()
     editions = sorted(
         {pairing.edition for pairing in reference.pairings if pairing.standard == STANDARD}
     )
-    annexes = tuple(
-        (one.annex, f"{one.name} (part {one.part} of the test)") for one in reference.criteria
-    )
-    return Choices(annexes, tuple(editions))
+    return Choices(reference.criteria, tuple(editions))
+
+
+def _words(one: CriteriaSet) -> str:
+    return f"{one.name} (part {one.part} of the test)"
 
 
 def page_of(done: ClassifiedLog, minute: float | None, part: DrawnPart = WHOLE) -> ClassifiedPage:

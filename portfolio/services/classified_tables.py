@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from itertools import zip_longest
 
 from portfolio.domain.classified import ANSWER_WORDS, ChannelFinding, Classified
 from portfolio.domain.traces import minutes_text
 from portfolio.services.classifying import ClassifiedLog
+from portfolio.sheets.logger_workbook import Readings
 from portfolio.sheets.writing import Cell, Table
 
 
@@ -165,21 +165,27 @@ def remarks_table(classified: ClassifiedLog) -> Table:
     return Table("Conclusion", ("", "Remark"), rows)
 
 
-def readings_table(classified: ClassifiedLog) -> Table:
+def readings_of(classified: ClassifiedLog) -> Readings:
     """Every reading in °C, times in s from ignition (from the log's zero where there is none)."""
     log = classified.log
     zero = log.ignition_s
     header = "Time from ignition (s)" if zero is not None else "Time on the logger's clock (s)"
     times = (log.times_s - (zero or 0.0)).round(3).tolist()
     columns = [
-        [None if math.isnan(reading) else reading for reading in channel.readings_c.tolist()]
+        [reading if math.isfinite(reading) else None for reading in channel.readings_c.tolist()]
         for channel in log.channels
     ]
-    return Table(
+    return Readings(
         "Readings",
         (header, *(f"{channel.name} (°C)" for channel in log.channels)),
-        [tuple(row) for row in zip_longest(times, *columns)],
+        list(zip(times, *columns, strict=True)),
     )
+
+
+def readings_table(classified: ClassifiedLog) -> Table:
+    """The same as a table."""
+    found = readings_of(classified)
+    return Table(found.title, found.headers, found.rows)
 
 
 def tables_of(classified: ClassifiedLog) -> tuple[Table, ...]:

@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+import math
+
 from portfolio.domain.caution import CAUTION
 from portfolio.services.classified_groups import groups_of, limit_words
-from portfolio.services.classified_tables import readings_table, tables_of
+from portfolio.services.classified_tables import readings_of, tables_of
 from portfolio.services.classifying import ClassifiedLog
 from portfolio.sheets.logger_workbook import Line, PlottedGroup, logger_workbook
+
+READINGS_A_SECOND = 200_000
+"""How many are read, judged and written in a second, on two quiet cores (tests/benchmarks)."""
+
+
+def seconds_for(classified: ClassifiedLog) -> int:
+    """About how long a workbook of a log takes, in whole seconds from one on."""
+    log = classified.log
+    readings = len(log.times_s) * len(log.channels)
+    return max(1, math.ceil(readings / READINGS_A_SECOND))
 
 
 def classified_workbook(classified: ClassifiedLog) -> bytes:
@@ -23,4 +35,4 @@ def classified_workbook(classified: ClassifiedLog) -> bytes:
         )
         for group in groups_of(found)
     ]
-    return logger_workbook(tables_of(classified), readings_table(classified), groups, CAUTION)
+    return logger_workbook(tables_of(classified), readings_of(classified), groups, CAUTION)

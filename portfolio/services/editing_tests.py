@@ -125,9 +125,19 @@ def create_test(
 
 
 def save_test(
-    session: Session, viewer: Viewer, test_id: int, facts: TestFacts, *, revision: int, on: date
+    session: Session,
+    viewer: Viewer,
+    test_id: int,
+    facts: TestFacts,
+    *,
+    revision: int,
+    on: date,
+    reason: str = "",
 ) -> Saved:
-    """Change a test. Raises NotFoundError, InputError, and StaleError."""
+    """Change a test; the change log says the reason.
+
+    Raises NotFoundError, InputError, and StaleError.
+    """
     row = locked_test(session, viewer, test_id)
     stored = _facts(row)
     if row.revision != revision:
@@ -140,7 +150,7 @@ def save_test(
     watched = watch(session, [row.id], on, zone_ids)
     _write(row, facts)
     row.revision += 1
-    _log(session, viewer, row, "changed", changes)
+    _log(session, viewer, row, "changed", changes, reason=reason)
     if row.standing is not stored.standing:
         note = facts.standing_note
         keep_change(session, row, stored.standing, on=on, by=viewer.name, reason=note)
@@ -234,7 +244,13 @@ def _logged(facts: TestFacts) -> dict[str, Any]:
 
 
 def _log(
-    session: Session, viewer: Viewer, row: models.TestRecord, action: str, changes: dict[str, Any]
+    session: Session,
+    viewer: Viewer,
+    row: models.TestRecord,
+    action: str,
+    changes: dict[str, Any],
+    *,
+    reason: str = "",
 ) -> None:
-    entry = changelog.Entry(action, "test", row.id, row.ref, row.organisation_id, changes)
+    entry = changelog.Entry(action, "test", row.id, row.ref, row.organisation_id, changes, reason)
     changelog.record(session, viewer.actor, [entry])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import PurePath
@@ -13,11 +12,14 @@ from sqlalchemy.orm import Session
 from portfolio.db.documents import DocumentSupport
 from portfolio.db.models import TestRecord
 from portfolio.domain.documents import FactKind
+from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.services.classified_page import ClassifiedPage, page_of
-from portfolio.services.classifying import Asked, LoggerFiles, classify_files
+from portfolio.services.classified_workbook import seconds_for
+from portfolio.services.classifying import ClassifiedLog, LoggerFiles, classify_files
 from portfolio.services.documents.contents import Contents
 from portfolio.services.documents.seeing import is_fact_seen, read_document
-from portfolio.services.drawn_part import DrawnPart
+from portfolio.services.drawn_part import WHOLE, DrawnPart
+from portfolio.services.log_readings import KeptReading, ReadingFacts, kept_reading
 from portfolio.services.viewer import Viewer
 from portfolio.sheets.raw import GivenFile
 
@@ -31,25 +33,26 @@ def may_be_log(file_name: str) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class LogView:
-    """How to read and judge a kept log, and what of it to draw.
+    """How to read and judge a kept log, and what of it to draw."""
 
-    `channels` and `observations` are the numbers of the documents that hold them, 0 for none.
-    """
-
-    ignition: str = ""
-    asked: Asked = Asked()
-    channels: int = 0
-    observations: int = 0
+    reading: ReadingFacts = ReadingFacts()
     minute: float | None = None
-    part: DrawnPart = DrawnPart()
+    part: DrawnPart = WHOLE
 
 
 @dataclass(frozen=True, slots=True)
 class KeptLog:
-    """A kept log, judged; `names` are its channels."""
+    """A kept log, judged; `names` are its channels, and a workbook of it takes about `seconds`."""
 
     page: ClassifiedPage
     names: tuple[str, ...]
+    seconds: int
+
+
+def kept_log_page(done: ClassifiedLog, view: LogView) -> KeptLog:
+    """The page of a kept log that was judged."""
+    names = tuple(channel.name for channel in done.log.channels)
+    return KeptLog(page_of(done, view.minute, view.part), names, seconds_for(done))
 
 
 def judge_kept_log(
@@ -57,32 +60,49 @@ def judge_kept_log(
     viewer: Viewer,
     contents: Contents,
     document_id: int,
-    view: LogView,
+    reading: ReadingFacts,
     *,
     on: date,
-) -> KeptLog:
+) -> ClassifiedLog:
     """Read and judge the log. Raises NotFoundError for a document that is not there or not for
-    the viewer, UnreadableError for a damaged one, and InputError for what is no log."""
+    the viewer, UnreadableError for a damaged one, and InputError for what is no log and for lists
+    that the viewer does not see."""
 
-    def given(number: int) -> GivenFile | None:
-        if not number:
+    def given(number: int | None, what: str) -> GivenFile | None:
+        if number is None:
             return None
-        found = read_document(session, viewer, contents, number, on)
+        try:
+            found = read_document(session, viewer, contents, number, on)
+        except NotFoundError as error:
+            # read without it, the log could come to another answer
+            message = f"The {what} of this log is not there for you to see."
+            raise InputError([Problem(message, value=str(number))]) from error
         return GivenFile(found.name, found.content)
 
     log = read_document(session, viewer, contents, document_id, on)
     files = LoggerFiles(
         GivenFile(log.name, log.content),
-        given(view.channels),
-        given(view.observations),
-        view.ignition,
+        given(reading.channels, "list of channels"),
+        given(reading.observations, "list of observations"),
+        reading.ignition,
     )
-    done = classify_files(files, view.asked)
-    names = tuple(channel.name for channel in done.log.channels)
-    return KeptLog(page_of(done, view.minute, view.part), names)
+    return classify_files(files, reading.asked)
 
 
-def asked_for_its_test(session: Session, viewer: Viewer, document_id: int, on: date) -> Asked:
+def opening_reading(
+    session: Session, viewer: Viewer, document_id: int, on: date
+) -> tuple[ReadingFacts, KeptReading | None]:
+    """How the page of a log opens, and what is kept: as is kept, or where nothing is, by the
+    criteria that the record of its test asks for. Raises NotFoundError."""
+    kept = kept_reading(session, viewer, document_id, on)
+    if kept is not None:
+        return kept.facts, kept
+    return _asked_for_its_test(session, viewer, document_id, on), None
+
+
+def _asked_for_its_test(
+    session: Session, viewer: Viewer, document_id: int, on: date
+) -> ReadingFacts:
     """The criteria that the record of the test asks for, of the first that the log supports."""
     query = (
         sa.select(TestRecord)
@@ -91,7 +111,7 @@ def asked_for_its_test(session: Session, viewer: Viewer, document_id: int, on: d
         .where(is_fact_seen(viewer, on))
         .order_by(TestRecord.id)
     )
-    found: Sequence[TestRecord] = session.scalars(query.limit(1)).all()
-    if not found:
-        return Asked()
-    return Asked(annex=found[0].class_annex, test_edition=found[0].edition)
+    found = session.scalars(query.limit(1)).first()
+    if found is None:
+        return ReadingFacts()
+    return ReadingFacts(class_annex=found.class_annex, test_edition=found.edition)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -27,8 +27,10 @@ from portfolio.services.coverage import library_of
 from portfolio.services.documents.packing import pack_documents_then
 from portfolio.services.explaining import Explanation, explained_by
 from portfolio.services.gathering import GatheredZone
+from portfolio.services.packed_logs import logs_of_tests_then, packed_log
 from portfolio.services.packs import pack_of, pack_xlsx, tests_in_pack
 from portfolio.services.reliance import Seen, seen, shown_in_full
+from portfolio.services.states_then import states_then, until_the_end_of
 from portfolio.services.test_names import VisibleTest, names_of
 from portfolio.services.viewer import Viewer
 
@@ -51,7 +53,7 @@ def look_back(
     now = session.get(models.Building, building_id)
     if now is None or not viewer.may(Right.READ, now.organisation_id, now.id):
         raise NotFoundError("There is no such building.")
-    then = _states(session, "building", [building_id], on).get(building_id)
+    then = states_then(session, "building", [building_id], on).get(building_id)
     if then is None:
         raise NotFoundError(f"The building was not recorded yet on {on.isoformat()}.")
     rules = rules_in_force(load_reference().rules, on)
@@ -81,34 +83,19 @@ def pack_looking_back(
     pack = pack_of(found.building, found.zones, found.decisions, viewer.name, on)
     tests = tests_in_pack(found.zones)
     documents = pack_documents_then(session, viewer, building_id, tests, on, today=today)
-    return pack_xlsx(replace(pack, documents=documents))
-
-
-def _until(on: date) -> sa.ColumnElement[bool]:
-    midnight = datetime.combine(on + timedelta(days=1), time(), UTC)
-    return models.Event.at < midnight
-
-
-def _states(
-    session: Session, subject: str, ids: Iterable[int] | None, on: date
-) -> dict[int, dict[str, object]]:
-    """The last state of each thing on that day, or of all there are; what was not there yet is
-    left out."""
-    last = (
-        sa.select(sa.func.max(models.Event.id))
-        .where(models.Event.subject == subject, models.Event.state.is_not(None), _until(on))
-        .group_by(models.Event.subject_id)
+    logs = tuple(
+        packed_log(session, viewer, log, today)
+        for log in logs_of_tests_then(session, viewer, tests, on, today=today)
     )
-    if ids is not None:
-        last = last.where(models.Event.subject_id.in_(list(ids)))
-    query = sa.select(models.Event.subject_id, models.Event.state).where(models.Event.id.in_(last))
-    return {row.subject_id: row.state for row in session.execute(query)}
+    return pack_xlsx(replace(pack, documents=documents, logs=logs))
 
 
 def _entered(session: Session, subject: str, ids: Iterable[int], on: date) -> set[int]:
     """Of things that never change, those that had been entered by that day."""
     query = sa.select(models.Event.subject_id).where(
-        models.Event.subject == subject, models.Event.subject_id.in_(list(ids)), _until(on)
+        models.Event.subject == subject,
+        models.Event.subject_id.in_(list(ids)),
+        until_the_end_of(on),
     )
     return set(session.scalars(query))
 
@@ -117,7 +104,7 @@ def _zones(
     session: Session, now: models.Building, building: Building, rules: RuleSet
 ) -> list[GatheredZone]:
     on, vocabulary = rules.on, load_reference().vocabulary
-    states = _states(session, "zone", [zone.id for zone in now.zones], on)
+    states = states_then(session, "zone", [zone.id for zone in now.zones], on)
     found = []
     for zone in now.zones:
         if zone.id not in states:
@@ -138,7 +125,7 @@ def _zones(
 def _tests(session: Session, organisation_id: int, on: date) -> list[Seen]:
     """The tests that the owner saw then."""
     found = []
-    rows = [revived("test", state) for state in _states(session, "test", None, on).values()]
+    rows = [revived("test", state) for state in states_then(session, "test", None, on).values()]
     holders = {row.id: row for row in session.scalars(sa.select(models.Organisation))}
     for row in rows:
         set_committed_value(row, "organisation", holders[row.organisation_id])

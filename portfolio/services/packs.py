@@ -28,6 +28,7 @@ from portfolio.services.explaining import (
     provenance,
     value_text,
 )
+from portfolio.services.packed_logs import log_sheet, logs_of_tests, packed_log
 from portfolio.services.viewer import Viewer
 from portfolio.sheets.writing import Table, table_to_xlsx
 
@@ -61,7 +62,8 @@ def building_pack(session: Session, viewer: Viewer, building_id: int, on: date) 
 
 def pack_xlsx(pack: Pack) -> bytes:
     """The pack as one workbook."""
-    return table_to_xlsx([_table(section) for section in sections(pack)], CAUTION)
+    tables = [_table(section) for section in sections(pack)]
+    return table_to_xlsx(tables, CAUTION, further=[log_sheet(log) for log in pack.logs])
 
 
 def gather_pack(session: Session, viewer: Viewer, building_id: int, on: date) -> Pack:
@@ -74,7 +76,11 @@ def gather_pack(session: Session, viewer: Viewer, building_id: int, on: date) ->
     building = mapping.building_of(row, row.organisation.ref)
     tests = tests_in_pack(explained)
     documents = pack_documents(session, viewer, building_id, tests, on)
-    return replace(pack_of(building, explained, decisions, viewer.name, on), documents=documents)
+    logs = tuple(
+        packed_log(session, viewer, log, on) for log in logs_of_tests(session, viewer, tests, on)
+    )
+    pack = pack_of(building, explained, decisions, viewer.name, on)
+    return replace(pack, documents=documents, logs=logs)
 
 
 def tests_in_pack(explained: Sequence[Explanation]) -> frozenset[int]:

@@ -10,31 +10,24 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db import changelog
-from portfolio.db.life import PackMade, StandingChange
+from portfolio.db.life import StandingChange
 from portfolio.db.models import Building, TestRecord, Zone
 from portfolio.domain import evidence
-from portfolio.domain.coverage import ZoneCase, assess
 from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.evidence import Consent, Standing
 from portfolio.domain.leaning import Way
 from portfolio.domain.rights import Right
-from portfolio.domain.rules import RuleSet, rules_in_force
-from portfolio.reference.loader import load_reference
-from portfolio.services.coverage import library_of
 from portfolio.services.editing import (
-    CoverageChange,
     Saved,
     StaleError,
-    coverage_value,
-    coverages,
     locked_test,
     recompute,
 )
-from portfolio.services.gathering import GatheredZone, gather_zones
-from portfolio.services.reliance import known_tests, records_for
+from portfolio.services.foreseeing import Effects, foreseen
+from portfolio.services.reliance import known_tests
 from portfolio.services.reopening import reopen, resting_on, watch, zones_leaning
 from portfolio.services.standing_log import because_of, keep_change, standing_changes
-from portfolio.services.telling import saved_as_told, told_to
+from portfolio.services.telling import saved_as_told
 from portfolio.services.viewer import Viewer
 
 
@@ -60,22 +53,6 @@ class StandingPage:
     changes: Sequence[StandingChange]
 
 
-@dataclass(frozen=True, slots=True)
-class Effects:
-    """What a change of standing would do, as far as the viewer may read it.
-
-    `zones` would change their coverage; `leaning` counts these and all others that lean on the
-    test, which would be re-opened; `tests` rest on it; `packs` were handed out and would be
-    overtaken.
-    """
-
-    zones: tuple[CoverageChange, ...]
-    leaning: int
-    buildings: int
-    tests: tuple[str, ...]
-    packs: tuple[str, ...]
-
-
 def standing_page(session: Session, viewer: Viewer, test_id: int) -> StandingPage:
     """The holder's page. Raises NotFoundError, or ForbiddenError for the holder's readers."""
     row = session.get(TestRecord, test_id)
@@ -91,24 +68,15 @@ def effects_of(
     session: Session, viewer: Viewer, test_id: int, facts: StandingFacts, on: date
 ) -> Effects:
     """What the change would do; nothing is written. Raises InputError and NotFoundError."""
-    page = standing_page(session, viewer, test_id)
+    standing_page(session, viewer, test_id)
     row = session.get_one(TestRecord, test_id)
     _check(session, row, facts, on)
-    tests = resting_on(session, [test_id], on)
     affected = _affected(session, row, facts.standing, on)
-    changes = told_to(session, viewer, _would_change(session, row, facts.standing, affected, on))
-    moved = {change.zone_id for change in changes}
-    leaning = _read_by(session, viewer, zones_leaning(session, tests) | moved)
-    others = sa.select(TestRecord.ref, TestRecord.organisation_id).where(
-        TestRecord.id.in_(tests - {page.test_id})
-    )
-    return Effects(
-        changes,
-        len(leaning),
-        len(set(leaning.values())),
-        tuple(sorted(ref for ref, owner in session.execute(others) if viewer.sees(owner))),
-        _packs(session, viewer, tests),
-    )
+
+    def changed(test: evidence.TestRecord) -> evidence.TestRecord:
+        return replace(test, standing=facts.standing)
+
+    return foreseen(session, viewer, row, changed, affected, on=on)
 
 
 def change_standing(
@@ -208,67 +176,3 @@ def _affected(
     owners |= {owner for owner in named if owner is not None}
     query = sa.select(Zone.id).join(Building).where(Building.organisation_id.in_(owners))
     return session.scalars(query).all()
-
-
-def _would_change(
-    session: Session,
-    row: TestRecord,
-    standing: Standing,
-    affected: Collection[int] | None,
-    on: date,
-) -> list[CoverageChange]:
-    """How coverage would come out, computed beside what is stored."""
-    rules = rules_in_force(load_reference().rules, on)
-    stored = coverages(session, affected)
-    by_owner: dict[int, list[GatheredZone]] = {}
-    for zone in gather_zones(session, rules, affected):
-        by_owner.setdefault(zone.organisation_id, []).append(zone)
-    found = []
-    for owner, zones in by_owner.items():
-        tests = [
-            replace(test, standing=standing) if test_id == row.id else test
-            for test_id, test in records_for(session, owner, on).items()
-        ]
-        for zone, value in _judged(tests, zones, rules):
-            before = stored.get(zone.zone_id)
-            if before != value:
-                place = zone.building.ref, zone.zone.ref
-                found.append(CoverageChange(zone.zone_id, *place, before, value))
-    return sorted(found, key=lambda change: (change.building_ref, change.zone_ref))
-
-
-def _judged(
-    tests: Sequence[evidence.TestRecord], zones: Sequence[GatheredZone], rules: RuleSet
-) -> list[tuple[GatheredZone, str]]:
-    library = library_of(tests, {zone.setting for zone in zones}, rules)
-    found = assess([ZoneCase(z.wall, z.setting) for z in zones], library)
-    return [
-        (zone, coverage_value(judged.coverage, by_inference=judged.by_inference))
-        for zone, judged in zip(zones, found, strict=True)
-    ]
-
-
-def _read_by(session: Session, viewer: Viewer, zone_ids: Collection[int]) -> dict[int, int]:
-    """Of the zones given, those that the viewer may read, with their buildings."""
-    query = (
-        sa.select(Zone.id, Zone.building_id)
-        .join(Building)
-        .where(viewer.reads(Building.organisation_id, Building.id))
-    )
-    rows = session.execute(query)
-    return {zone_id: building_id for zone_id, building_id in rows if zone_id in zone_ids}
-
-
-def _packs(session: Session, viewer: Viewer, tests: Collection[int]) -> tuple[str, ...]:
-    query = (
-        sa.select(PackMade, Building.ref)
-        .join(Building, Building.id == PackMade.building_id)
-        .where(PackMade.overtaken_on.is_(None))
-        .where(viewer.reads(Building.organisation_id, Building.id))
-        .order_by(PackMade.id)
-    )
-    return tuple(
-        f"{ref}, {pack.at:%Y-%m-%d}"
-        for pack, ref in session.execute(query)
-        if not set(tests).isdisjoint(pack.test_ids)
-    )

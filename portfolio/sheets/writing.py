@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from enum import StrEnum
+from typing import Protocol
 
 import xlsxwriter
 from xlsxwriter.format import Format
@@ -67,8 +68,22 @@ def _csv_cell(cell: Cell) -> str:
     return guarded(_text(cell))
 
 
-def table_to_xlsx(tables: Sequence[Table], caution: str) -> bytes:
-    """The tables as the sheets of a workbook, after a sheet with the caution."""
+class WrittenSheet(Protocol):
+    """A sheet that knows how it is filled."""
+
+    @property
+    def title(self) -> str:
+        """What it would be called."""
+
+    def write_on(self, workbook: Workbook, sheet: Worksheet) -> None:
+        """Fill the sheet, which has its name already."""
+
+
+def table_to_xlsx(
+    tables: Sequence[Table], caution: str, *, further: Sequence[WrittenSheet] = ()
+) -> bytes:
+    """The tables as the sheets of a workbook, after a sheet with the caution; `further` sheets
+    come last."""
     stream = io.BytesIO()
     with xlsxwriter.Workbook(stream, SAFE_OPTIONS) as workbook:
         workbook.set_properties({"created": MADE_ON})
@@ -77,6 +92,8 @@ def table_to_xlsx(tables: Sequence[Table], caution: str) -> bytes:
         for part in _parts(tables):
             sheet = workbook.add_worksheet(_unused_title(part.title, titles))
             write_table(workbook, sheet, part)
+        for one in further:
+            one.write_on(workbook, workbook.add_worksheet(_unused_title(one.title, titles)))
     return stream.getvalue()
 
 
@@ -114,7 +131,7 @@ def write_table(workbook: Workbook, sheet: Worksheet, table: Table) -> None:
     write_headers(workbook, sheet, table.headers)
     for number, row in enumerate(table.rows, start=1):
         for place, cell in enumerate(row):
-            _write_cell(sheet, (number, place), cell, dates)
+            write_cell(sheet, (number, place), cell, dates)
     if table.rows and table.headers:
         sheet.autofilter(0, 0, len(table.rows), len(table.headers) - 1)
 
@@ -129,7 +146,8 @@ def write_headers(workbook: Workbook, sheet: Worksheet, headers: Sequence[str]) 
     sheet.freeze_panes(1, 0)
 
 
-def _write_cell(sheet: Worksheet, at: tuple[int, int], cell: Cell, dates: Format) -> None:
+def write_cell(sheet: Worksheet, at: tuple[int, int], cell: Cell, dates: Format) -> None:
+    """One cell at its row and column, as what it is; `dates` is how dates look."""
     value = _plain(cell) if isinstance(cell, bool) else cell
     if value is None or value == "":
         return

@@ -140,6 +140,11 @@ def choice(
     return SelectField(label, choices=offered([*first, *words]), **more)
 
 
+def offered_texts(texts: Iterable[str]) -> list[tuple[str, str]]:
+    """Texts that stand for themselves, as (value, words)."""
+    return [(text, text) for text in texts]
+
+
 def offered(words: Iterable[tuple[str, str]]) -> list[Any]:
     """(value, words) as the choices of a field."""
     # WTForms 3.3 deprecates plain tuples; its type stubs and version 3.2 do not know the new class

@@ -6,11 +6,11 @@ from flask_wtf import FlaskForm
 from wtforms import StringField
 
 from portfolio.services.classified_page import Choices
-from portfolio.web.form_fields import choice, offered, told
+from portfolio.web.form_fields import choice, offered, offered_texts, told
 
 AS_PAGE, AS_XLSX = "page", "xlsx"
 AS_CSV = {"criteria": "CSV: criteria", "channels": "CSV: channels", "readings": "CSV: readings"}
-_ASKS_MOST, _NOT_TOLD = "not told: the set that asks most", "not told"
+ASKS_MOST, NOT_TOLD = "not told: the set that asks most", "not told"
 
 
 class ClassifyForm(FlaskForm):
@@ -43,7 +43,7 @@ class ClassifyForm(FlaskForm):
     def offering(cls, found: Choices) -> ClassifyForm:
         """A form in which these annexes and editions may be chosen."""
         form = cls()
-        form.annex.choices = offered([("", _ASKS_MOST), *found.annexes])
-        editions = [(edition, edition) for edition in found.test_editions]
-        form.test_edition.choices = offered([("", _NOT_TOLD), *editions])
+        form.annex.choices = offered([("", ASKS_MOST), *found.annexes])
+        editions = offered_texts(found.test_editions)
+        form.test_edition.choices = offered([("", NOT_TOLD), *editions])
         return form

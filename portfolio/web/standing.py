@@ -12,8 +12,8 @@ from wtforms import HiddenField, StringField, TextAreaField
 from portfolio.domain.errors import InputError
 from portfolio.domain.evidence import Standing
 from portfolio.services.editing import StaleError
+from portfolio.services.foreseeing import Effects
 from portfolio.services.standing import (
-    Effects,
     StandingFacts,
     StandingPage,
     change_standing,

@@ -15,7 +15,7 @@ from portfolio.drawings.trace_chart import (
     TraceChart,
     trace_chart,
 )
-from portfolio.drawings.trace_lines import stretches, thinned
+from portfolio.drawings.trace_lines import stretches, thinned, thinned_trace
 from tests.drawings.support import SVG, drawn_traces, parsed
 
 
@@ -74,6 +74,53 @@ def test_thinning_keeps_every_peak_and_trough(trace: DrawnTrace, step: float) ->
             min(value for _, value in points),
             max(value for _, value in points),
         )
+
+
+@st.composite
+def ordered_traces(draw: st.DrawFn) -> DrawnTrace:
+    """A trace of a clock that goes forward, as a log's part that is used."""
+    times = sorted(draw(st.sets(st.floats(-1e4, 1e4), max_size=60)))
+    readings = [draw(st.none() | st.floats(-50, 1400)) for _ in times]
+    return DrawnTrace("TC1", tuple(times), tuple(readings))
+
+
+@given(ordered_traces(), st.floats(15, 1000), st.floats(1, 1000))
+def test_a_thinned_trace_loses_no_peak_and_keeps_order_ends_and_gaps(
+    trace: DrawnTrace, gap: float, step: float
+) -> None:
+    whole, found = stretches(trace, gap), thinned_trace(trace, gap, step)
+    kept = [
+        (time, reading)
+        for time, reading in zip(found.times_s, found.readings_c, strict=True)
+        if reading is not None
+    ]
+    points = [point for stretch in whole for point in stretch]
+    # only what was read, in its order
+    assert set(kept) <= set(points)
+    assert [time for time, _ in kept] == sorted(time for time, _ in kept)
+    for stretch in whole:
+        within = [point for point in kept if stretch[0][0] <= point[0] <= stretch[-1][0]]
+        assert (within[0], within[-1]) == (stretch[0], stretch[-1])
+        readings = [reading for _, reading in within]
+        assert max(readings) == max(reading for _, reading in stretch)
+        assert min(readings) == min(reading for _, reading in stretch)
+    # one break between two stretches, and no other
+    assert found.readings_c.count(None) == max(len(whole) - 1, 0)
+
+
+def test_of_each_step_the_first_lowest_highest_and_last_reading_are_kept() -> None:
+    readings = (20.0, 25.0, 900.0, 30.0, 10.0, 35.0, 40.0)
+    trace = DrawnTrace("TC1", tuple(float(at) for at in range(7)), readings)
+    found = thinned_trace(trace, 15.0, 60.0)
+    assert found.times_s == (0.0, 2.0, 4.0, 6.0)
+    assert found.readings_c == (20.0, 900.0, 10.0, 40.0)
+
+
+def test_a_gap_stays_a_gap_when_a_trace_is_thinned() -> None:
+    trace = DrawnTrace("TC1", (0.0, 5.0, 10.0, 300.0), (20.0, None, 30.0, 40.0))
+    found = thinned_trace(trace, 15.0, 60.0)
+    assert found.times_s == (0.0, 5.0, 10.0, 155.0, 300.0)
+    assert found.readings_c == (20.0, None, 30.0, None, 40.0)
 
 
 @given(drawn_traces())

@@ -112,6 +112,14 @@ OF_TESTS = (
         HIDDEN,
     ),
     OfTests(
+        "take the answers of its log into a test's record",
+        ("GET kept_log.take", "POST kept_log.take"),
+        EDITORS,
+        HIDDEN,
+        HIDDEN,
+        HIDDEN,
+    ),
+    OfTests(
         "settle which outcome of a test counts",
         ("GET outcome.settle", "POST outcome.settle"),
         ENGINEERS,
@@ -142,6 +150,13 @@ OF_DOCUMENTS = (
         ALL,
         ALL,
         ALL,
+    ),
+    OfDocuments(
+        "say how a log is read",
+        ("GET kept_log.reading", "POST kept_log.reading"),
+        EDITORS,
+        NONE,
+        NONE,
     ),
     OfDocuments(
         "take back that a document supports a fact",

@@ -72,6 +72,7 @@ def _of_test(world: World, endpoint: str, test: int) -> str:
         "consents.remove": f"/tests/{test}/consents/{world.consents.get(test, MISSING)}/take-back",
         "standing.change": f"/tests/{test}/standing",
         "outcome.settle": f"/tests/{test}/outcome",
+        "kept_log.take": f"/documents/{world.logs.get(test, MISSING)}/log/tests/{test}",
         "documents_adding.to_test": f"/tests/{test}/documents/new",
     }[endpoint]
 
@@ -81,6 +82,7 @@ def _of_document(world: World, endpoint: str, thing: tuple[str, str] | None) -> 
     return {
         "documents.show": f"/documents/{document}",
         "kept_log.show": f"/documents/{document}/log",
+        "kept_log.reading": f"/documents/{document}/log/reading",
         "documents.file": f"/documents/{document}/file",
         "documents.detach": f"/documents/supports/{support}/detach",
     }[endpoint]

@@ -22,6 +22,8 @@ _MARKED = re.compile(r"CANARY-[A-Z0-9-]+…?", re.IGNORECASE)
 _EVIDENCE = (
     r"CANARY-KEEPER-(NAME|PUBLISHED-.*|EVERYTHING-.*)",
     r"CANARY-KEEPER-REFERENCE-REF",
+    # who added a document to a test of the own organisation is told where the document is
+    r"CANARY-KEEPER-PERSON-ENGINEER",
 )
 # what a consultancy added to an owner's building for whoever may see it
 _ADDED = r"CANARY-RIVAL-EDIT-(FILE|PAPER|CONTENT)"

@@ -95,6 +95,8 @@ class World:
     consents: dict[int, int] = field(default_factory=dict)
     #: the document and its support, by who added it and the building; "kept": not for others
     documents: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
+    #: the document of a test's log, by the test
+    logs: dict[int, int] = field(default_factory=dict)
     tokens: dict[tuple[str, Role], str] = field(default_factory=dict)
 
 
@@ -130,6 +132,7 @@ class _Maker:
         self._tests()
         self._shares()
         self._documents()
+        self._logs()
         for name in (*BUILDINGS, "rival"):
             self._certificate(name)
         coverage.refresh(self.session, ON)
@@ -342,8 +345,22 @@ class _Maker:
     ) -> None:
         zone = self.world.zones[owner, place]
         survey = self.session.scalars(sa.select(Survey.id).filter_by(zone_id=zone)).first() or 0
+        where = {"building_id": self.world.buildings[owner, place], "zone_id": zone}
+        row = self._paper(holder, name, seen_by, fact=FactKind.SURVEY, fact_id=survey, **where)
+        self.world.documents[holder, name] = row.id, row.supports[0].id
+
+    def _logs(self) -> None:
+        """A document for each test that would be its log, shown to whoever sees the test in full;
+        it holds no readings."""
+        for (holder, name), test in self.world.tests.items():
+            where = {"fact": FactKind.TEST, "fact_id": test, "test_id": test}
+            row = self._paper(holder, f"{name}-log", SeenBy.WITH_FACT, **where)
+            self.world.logs[test] = row.id
+
+    def _paper(self, holder: str, name: str, seen_by: SeenBy, **where: Any) -> Document:
         content = canary(holder, name, "content").encode()
-        row = self._add(
+        by = canary(holder, "person", "engineer")
+        row: Document = self._add(
             Document(
                 organisation_id=self.world.organisations[holder],
                 sha256=contents_for(self.session.get_bind().engine).put(content),
@@ -353,22 +370,13 @@ class _Maker:
                 kind=DocumentKind.REPORT,
                 reference=canary(holder, name, "paper"),
                 seen_by=seen_by,
-                added_by=canary(holder, "person", "engineer"),
+                added_by=by,
                 added_on=ON,
-                supports=[
-                    DocumentSupport(
-                        fact=FactKind.SURVEY,
-                        fact_id=survey,
-                        building_id=self.world.buildings[owner, place],
-                        zone_id=zone,
-                        added_by=canary(holder, "person", "engineer"),
-                        added_on=ON,
-                    )
-                ],
+                supports=[DocumentSupport(**where, added_by=by, added_on=ON)],
             )
         )
-        self.world.documents[holder, name] = row.id, row.supports[0].id
         self._log("document", row, self.world.organisations[holder], holder, row.file_name)
+        return row
 
     def _grant(self, owner: str, name: str, to: str, **more: Any) -> None:
         row = self._add(

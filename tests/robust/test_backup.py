@@ -32,6 +32,7 @@ from portfolio.services.keeping.archive import verify
 from portfolio.services.keeping.backup import backup
 from portfolio.services.keeping.restore import restore
 from portfolio.services.keeping.tables import tables_of
+from portfolio.services.log_readings import ReadingFacts, keep_reading
 from portfolio.services.standing import StandingFacts, change_standing
 from portfolio.services.viewer import LOCAL
 from tests.robust.processes import working
@@ -89,6 +90,8 @@ def _fill(url: str) -> None:
                 supports=[SupportedFact(FactKind.TEST, 1)],
                 on=NOON.date(),
             )
+        facts = ReadingFacts("300", channels=2, observations=2)
+        keep_reading(session, LOCAL, 1, facts, revision=0, on=NOON.date())
         keep_pack(session, LOCAL, 1, b"pack", NOON.date())
         test = session.get_one(models.TestRecord, 1)
         change_standing(

@@ -15,9 +15,10 @@ from portfolio.domain.evidence import Answer3, Consent, Standing
 from portfolio.domain.rights import Role
 from portfolio.services.editing import StaleError
 from portfolio.services.editing_tests import editable_test, save_test
+from portfolio.services.foreseeing import Effects
 from portfolio.services.handing_out import keep_pack, packs_of
 from portfolio.services.renewing import renew
-from portfolio.services.standing import Effects, StandingFacts, change_standing, effects_of
+from portfolio.services.standing import StandingFacts, change_standing, effects_of
 from portfolio.services.to_look_at import looked_at, reopened
 from portfolio.services.viewer import Viewer
 from tests.services.world_support import Estate, consent, estate_in

@@ -29,6 +29,7 @@ SUBJECTS = (
     "decision",
     "test",
     "document",
+    "log reading",
     "certificate",
     "grant",
     "organisation",

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date
 from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db.documents import Document
-from portfolio.db.models import Event
 from portfolio.domain.documents import FactKind, SupportedFact
 from portfolio.packs.contents import PackDocument
 from portfolio.services.documents.adding import words_of
@@ -18,6 +17,7 @@ from portfolio.services.documents.facts import places_of
 from portfolio.services.documents.listing import documents_of_building, documents_of_tests
 from portfolio.services.documents.seeing import is_readable
 from portfolio.services.reliance import shown_in_full
+from portfolio.services.states_then import states_then
 from portfolio.services.viewer import Viewer
 
 
@@ -44,7 +44,7 @@ def pack_documents_then(
     """The same as it was at the end of `on`, of documents and tests that may be seen today."""
     tests = shown_in_full(session, viewer, today, test_ids)
     found: list[tuple[Document, SupportedFact]] = []
-    for row, state in _states(session, viewer, on, today):
+    for row, state in documents_then(session, viewer, on, today=today):
         for support in state["supports"]:
             kind = FactKind(support["fact"])
             of_test = kind is FactKind.TEST and support["test_id"] in tests
@@ -57,23 +57,14 @@ def pack_documents_then(
     )
 
 
-def _states(
-    session: Session, viewer: Viewer, on: date, today: date
+def documents_then(
+    session: Session, viewer: Viewer, on: date, *, today: date
 ) -> list[tuple[Document, dict[str, Any]]]:
-    """The readable documents with the last state of each at the end of a day."""
-    midnight = datetime.combine(on + timedelta(days=1), time(), UTC)
-    last = (
-        sa.select(sa.func.max(Event.id))
-        .where(Event.subject == "document", Event.at < midnight, Event.state.is_not(None))
-        .group_by(Event.subject_id)
-    )
-    query = (
-        sa.select(Document, Event.state)
-        .join(Event, Event.subject_id == Document.id)
-        .where(Event.id.in_(last), is_readable(viewer, today))
-        .order_by(Document.kind, Document.on, Document.id)
-    )
-    return [(row, state) for row, state in session.execute(query)]
+    """The documents that the viewer may read today, each with its state at the end of a day."""
+    states = states_then(session, "document", None, on)
+    query = sa.select(Document).where(is_readable(viewer, today))
+    rows = session.scalars(query.order_by(Document.kind, Document.on, Document.id))
+    return [(row, states[row.id]) for row in rows if row.id in states]
 
 
 def _told(row: Document, supports: str) -> PackDocument:

@@ -1,0 +1,133 @@
+"""What a change of a test would do, worked out beside what is stored; nothing is written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db.life import PackMade
+from portfolio.db.models import Building, TestRecord, Zone
+from portfolio.domain import evidence
+from portfolio.domain.coverage import ZoneCase, assess
+from portfolio.domain.rules import RuleSet, rules_in_force
+from portfolio.reference.loader import load_reference
+from portfolio.services.coverage import library_of
+from portfolio.services.editing import CoverageChange, coverage_value, coverages
+from portfolio.services.gathering import GatheredZone, gather_zones
+from portfolio.services.reliance import records_for
+from portfolio.services.reopening import resting_on, zones_leaning
+from portfolio.services.telling import told_to
+from portfolio.services.viewer import Viewer
+
+Change = Callable[[evidence.TestRecord], evidence.TestRecord]
+
+
+@dataclass(frozen=True, slots=True)
+class Effects:
+    """What a change of a test would do, as far as the viewer may read it.
+
+    `zones` would change their coverage; `leaning` counts these and all others that lean on the
+    test, which would be re-opened; `tests` rest on it; `packs` were handed out and would be
+    overtaken.
+    """
+
+    zones: tuple[CoverageChange, ...]
+    leaning: int
+    buildings: int
+    tests: tuple[str, ...]
+    packs: tuple[str, ...]
+
+
+def foreseen(
+    session: Session,
+    viewer: Viewer,
+    row: TestRecord,
+    change: Change,
+    affected: Collection[int] | None,
+    *,
+    on: date,
+) -> Effects:
+    """What it would do if `row` were as `change` makes it; `affected` are the zones whose coverage
+    that could touch, None for everybody's."""
+    tests = resting_on(session, [row.id], on)
+    changes = told_to(session, viewer, _would_change(session, row, change, affected, on))
+    moved = {found.zone_id for found in changes}
+    leaning = _read_by(session, viewer, zones_leaning(session, tests) | moved)
+    others = sa.select(TestRecord.ref, TestRecord.organisation_id).where(
+        TestRecord.id.in_(tests - {row.id})
+    )
+    return Effects(
+        changes,
+        len(leaning),
+        len(set(leaning.values())),
+        tuple(sorted(ref for ref, owner in session.execute(others) if viewer.sees(owner))),
+        _packs(session, viewer, tests),
+    )
+
+
+def _would_change(
+    session: Session,
+    row: TestRecord,
+    change: Change,
+    affected: Collection[int] | None,
+    on: date,
+) -> list[CoverageChange]:
+    """How coverage would come out, computed beside what is stored."""
+    rules = rules_in_force(load_reference().rules, on)
+    stored = coverages(session, affected)
+    by_owner: dict[int, list[GatheredZone]] = {}
+    for zone in gather_zones(session, rules, affected):
+        by_owner.setdefault(zone.organisation_id, []).append(zone)
+    found = []
+    for owner, zones in by_owner.items():
+        tests = [
+            change(test) if test_id == row.id else test
+            for test_id, test in records_for(session, owner, on).items()
+        ]
+        for zone, value in _judged(tests, zones, rules):
+            before = stored.get(zone.zone_id)
+            if before != value:
+                place = zone.building.ref, zone.zone.ref
+                found.append(CoverageChange(zone.zone_id, *place, before, value))
+    return sorted(found, key=lambda change: (change.building_ref, change.zone_ref))
+
+
+def _judged(
+    tests: Sequence[evidence.TestRecord], zones: Sequence[GatheredZone], rules: RuleSet
+) -> list[tuple[GatheredZone, str]]:
+    library = library_of(tests, {zone.setting for zone in zones}, rules)
+    found = assess([ZoneCase(z.wall, z.setting) for z in zones], library)
+    return [
+        (zone, coverage_value(judged.coverage, by_inference=judged.by_inference))
+        for zone, judged in zip(zones, found, strict=True)
+    ]
+
+
+def _read_by(session: Session, viewer: Viewer, zone_ids: Collection[int]) -> dict[int, int]:
+    """Of the zones given, those that the viewer may read, with their buildings."""
+    query = (
+        sa.select(Zone.id, Zone.building_id)
+        .join(Building)
+        .where(viewer.reads(Building.organisation_id, Building.id))
+    )
+    rows = session.execute(query)
+    return {zone_id: building_id for zone_id, building_id in rows if zone_id in zone_ids}
+
+
+def _packs(session: Session, viewer: Viewer, tests: Collection[int]) -> tuple[str, ...]:
+    query = (
+        sa.select(PackMade, Building.ref)
+        .join(Building, Building.id == PackMade.building_id)
+        .where(PackMade.overtaken_on.is_(None))
+        .where(viewer.reads(Building.organisation_id, Building.id))
+        .order_by(PackMade.id)
+    )
+    return tuple(
+        f"{ref}, {pack.at:%Y-%m-%d}"
+        for pack, ref in session.execute(query)
+        if not set(tests).isdisjoint(pack.test_ids)
+    )
