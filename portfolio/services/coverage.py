@@ -17,7 +17,7 @@ from portfolio.domain.rules import RuleSet, rules_in_force
 from portfolio.domain.shelf import shelf_of
 from portfolio.reference.loader import load_reference
 from portfolio.services.gathering import GatheredZone, gather_zones
-from portfolio.services.reliance import records_for, some_records_for
+from portfolio.services.reliance import records_for
 from portfolio.services.results import forget_zones, store_zones
 from portfolio.services.totals import renew_totals
 
@@ -79,17 +79,9 @@ def library_for(
     organisation_id: int,
     settings: Iterable[Setting],
     rules: RuleSet,
-    *,
-    refs: Collection[str] | None = None,
 ) -> Library:
-    """The evidence that an organisation may see, with its gates for each setting.
-
-    `refs` keeps it to some tests, and to those that their gates ask of.
-    """
-    if refs is None:
-        tests = records_for(session, organisation_id, rules.on)
-    else:
-        tests = some_records_for(session, organisation_id, rules.on, refs)
+    """The evidence that an organisation may see, with its gates for each setting."""
+    tests = records_for(session, organisation_id, rules.on)
     return library_of(list(tests.values()), settings, rules)
 
 

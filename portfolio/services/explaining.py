@@ -37,9 +37,9 @@ from portfolio.domain.rules import rules_in_force
 from portfolio.domain.surveys import Fact, Survey, Wall
 from portfolio.domain.values import NOT_APPLICABLE, Value
 from portfolio.reference.loader import load_reference
-from portfolio.services.coverage import library_for
+from portfolio.services.coverage import library_of
 from portfolio.services.gathering import GatheredZone, gather_zones
-from portfolio.services.reliance import known_tests, shown_in_full
+from portfolio.services.reliance import records_for, shown_in_full
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_words import FROM_ITS_PART
 
@@ -174,9 +174,10 @@ def _explain(
     zone = next(iter(gather_zones(session, rules, {zone_id})), None)
     if zone is None or not viewer.may(Right.READ, zone.organisation_id, zone.building_id):
         raise NotFoundError("There is no such zone.")
-    library = library_for(session, zone.organisation_id, {zone.setting}, rules, refs=refs)
-    ids = known_tests(session, zone.organisation_id, on).ids
-    shown = shown_in_full(session, viewer, on, [ids[test.ref] for test in library.tests])
+    tests = records_for(session, zone.organisation_id, on, refs)
+    library = library_of(list(tests.values()), {zone.setting}, rules)
+    ids = {test.ref: test_id for test_id, test in tests.items()}
+    shown = shown_in_full(session, viewer, on, list(tests))
     return explained_by(zone, library, ids, shown, most=most, also=also)
 
 

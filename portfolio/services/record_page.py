@@ -31,7 +31,7 @@ from portfolio.reference.loader import load_reference
 from portfolio.services.evidence import find_test
 from portfolio.services.history import NO_HISTORY, History, history_of_test
 from portfolio.services.leaning import LeaningZones, leaning_zones
-from portfolio.services.reliance import known_tests, some_records_for
+from portfolio.services.reliance import known_tests, records_for
 from portfolio.services.standing_log import standing_changes
 from portfolio.services.to_look_at import reopened_of
 from portfolio.services.viewer import Viewer
@@ -141,5 +141,5 @@ def _shelved(
     organisation knows them, or where it has none the holder."""
     organisation = viewer.organisation_id or row.organisation_id
     name = known_tests(session, organisation, on).names[row.id]
-    beside = some_records_for(session, organisation, on, {name})
+    beside = records_for(session, organisation, on, {name})
     return beside[row.id], shelf_of(list(beside.values()))

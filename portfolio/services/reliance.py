@@ -106,19 +106,15 @@ def _listed(session: Session, organisation_id: int, on: date) -> list[VisibleTes
     return [VisibleTest(*row) for row in session.execute(told)]
 
 
-def records_for(session: Session, organisation_id: int, on: date) -> dict[int, evidence.TestRecord]:
-    """The tests that an organisation sees, by id."""
-    known = known_tests(session, organisation_id, on)
-    return {test.row.id: test.record(known) for test in _seen(session, organisation_id, on, None)}
-
-
-def some_records_for(
-    session: Session, organisation_id: int, on: date, names: Collection[str]
+def records_for(
+    session: Session, organisation_id: int, on: date, names: Collection[str] | None = None
 ) -> dict[int, evidence.TestRecord]:
-    """Some of the tests that an organisation sees, by id, with those that they lean on, directly or
-    not, and all that come from the same reports."""
+    """The tests that an organisation sees, by id. `names` keeps it to some, to those that they lean
+    on, directly or not, and to all that come from the same reports."""
     listed = _listed(session, organisation_id, on)
     known = names_of(listed, organisation_id)
+    if names is None:
+        return {t.row.id: t.record(known) for t in _seen(session, organisation_id, on, None)}
     ids = known.ids
     reports: dict[str, set[int]] = {}
     for test in listed:

@@ -29,7 +29,7 @@ from portfolio.services.explaining import (
 )
 from portfolio.services.gathering import gather_zones
 from portfolio.services.history import History, history_of_zones
-from portfolio.services.reliance import with_a_page
+from portfolio.services.reliance import known_tests, with_a_page
 from portfolio.services.to_look_at import reopened_of
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_drawings import DrawnSection, draw_pair, draw_wall
@@ -117,7 +117,8 @@ def zone_page(
     Raises NotFoundError for a zone, or a test, that is not there or not for this viewer.
     """
     row = zone_row(session, viewer, zone_id)
-    also = [] if test_id is None else [_test_ref(session, test_id)]
+    owner = row.building.organisation_id
+    also = [] if test_id is None else [_name_of(session, owner, test_id, on)]
     if compare_all:
         explained = explain_fully(session, viewer, zone_id, on, most=MOST_TESTS, also=also)
     else:
@@ -157,11 +158,12 @@ def zone_row(session: Session, viewer: Viewer, zone_id: int) -> models.Zone:
     return row
 
 
-def _test_ref(session: Session, test_id: int) -> str:
-    ref = session.scalar(sa.select(models.TestRecord.ref).where(models.TestRecord.id == test_id))
-    if ref is None:
+def _name_of(session: Session, owner: int, test_id: int, on: date) -> str:
+    """The reference by which the zone's owner knows the test; its holder's may be another's too."""
+    name = known_tests(session, owner, on).names.get(test_id)
+    if name is None:
         raise NotFoundError("There is no such test.")
-    return ref
+    return name
 
 
 def _chosen(explained: Explanation, test_id: int | None) -> TestComparison | None:

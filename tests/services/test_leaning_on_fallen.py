@@ -10,7 +10,8 @@ from portfolio.domain.evidence import Answer3, Outcome, Standing
 from portfolio.domain.gates import together
 from portfolio.domain.rules import rules_in_force
 from portfolio.reference.loader import load_reference
-from portfolio.services.coverage import library_for
+from portfolio.services.coverage import library_of
+from portfolio.services.reliance import records_for
 from tests.benchmarks.invented import ON, portfolio
 from tests.domain.factories import ENGLAND
 
@@ -34,8 +35,8 @@ def test_an_assessment_of_an_assessment_falls_with_the_test_at_its_end(
         session.flush()
         session.add_all(records)
     with reading(engine) as session:
-        library = library_for(
-            session, 1, {ENGLAND}, rules_in_force(load_reference().rules, ON), refs={"T00002"}
-        )
+        rules = rules_in_force(load_reference().rules, ON)
+        records = records_for(session, 1, ON, {"T00002"})
+        library = library_of(list(records.values()), {ENGLAND}, rules)
     engine.dispose()
     assert together(library.gates[ENGLAND]["T00002"]) is expected

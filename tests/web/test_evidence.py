@@ -82,7 +82,7 @@ def test_a_printed_pass_without_criteria_is_listed_as_passed(
     assert _refs(client.get("/evidence?outcome=not-told").text) == ["T-MUTE"]
 
 
-def test_an_own_record_goes_before_anothers_of_the_same_reference(
+def test_zones_lean_on_every_holders_test_of_one_reference(
     empty_app: Flask, database_url: str
 ) -> None:
     with filling(database_url) as portfolio:
@@ -91,11 +91,15 @@ def test_an_own_record_goes_before_anothers_of_the_same_reference(
         for owner in (first, second):
             portfolio.test(owner, ref="T-1", consent=Consent.PUBLISHED)
         portfolio.zone(portfolio.building(first))
-        # who holds neither means the newest
+        # one holder's test does not hide another's, whoever owns the zone
         portfolio.zone(portfolio.building(third))
         portfolio.zone(portfolio.building(third))
     found = rows(empty_app.test_client().get("/evidence").text)
-    assert {row[-1]: row[6] for row in found} == {"First": "1", "Second": "2"}
+    assert {row[-1]: row[6] for row in found} == {"First": "3", "Second": "3"}
+    # each of them can be set beside a zone of whoever holds neither
+    client = empty_app.test_client()
+    tests = [f"/zones/3?test={number}" for number in (1, 2)]
+    assert [client.get(address).status_code for address in tests] == [200, 200]
 
 
 def test_a_viewer_sees_own_and_published_tests_and_nothing_of_a_refusal(
