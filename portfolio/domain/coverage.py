@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
 from itertools import pairwise
 
@@ -40,7 +41,7 @@ from portfolio.domain.readings import ALL, distinct, read_walls
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import Wall
 from portfolio.domain.values import OneOf
-from portfolio.domain.walls import COMPOSITES
+from portfolio.domain.walls import COMPOSITES, parameters_of
 
 NEAREST = 3
 _CHUNK_PAIRS = 2_000_000
@@ -121,7 +122,8 @@ class ZoneCoverage:
     conflicts: tuple[str, ...]
     unknown_decisive: tuple[str, ...]
     doubts: tuple[str, ...] = ()
-    """Failing tests that alone keep the zone from a better coverage: they could be of its wall."""
+    """Tests that alone keep the zone from a better coverage: they failed, or nobody tells what came
+    of them, and they could be of its wall."""
 
     @property
     def tests(self) -> tuple[str, ...]:
@@ -186,7 +188,7 @@ def _assess(cases: Sequence[ZoneCase], library: Library) -> list[ZoneCoverage]:
     failing = [t for t in library.tests if _speaks_against(t)]
     walls = [case.wall for case in kinds]
     against = library.judge.against(walls, failing)
-    undone = [t for t in library.tests if _is_withdrawn_failure(t)]
+    undone = [t for t in library.tests if _leaves_in_doubt(t, library.rules.on)]
     doubted = library.judge.against(walls, undone) if undone else None
     tests = library.compiled.of(passing)
     compiled = compile_walls(readings, tests, library.rules)
@@ -214,10 +216,19 @@ def _speaks_against(test: TestRecord) -> bool:
     return outcome_of(test) is Outcome.FAILED and test.standing is not Standing.WITHDRAWN
 
 
-def _is_withdrawn_failure(test: TestRecord) -> bool:
-    """A wall burnt, and nobody stands by the report of it: it contradicts nothing for certain, and
-    nobody has shown either that the wall would not burn so. It leaves a wall in doubt (ours)."""
-    return outcome_of(test) is Outcome.FAILED and test.standing is Standing.WITHDRAWN
+def _leaves_in_doubt(test: TestRecord, on: date) -> bool:
+    """Whether a wall burnt, and nobody tells or stands by what came of it (ours).
+
+    A withdrawn failure contradicts nothing for certain, and nobody has shown either that the wall
+    would not burn so. Nor does an outcome that nobody tells acquit: else not to tell that a wall
+    failed would. A test to come, or one of a facing that nobody recorded, says nothing of any wall.
+    """
+    outcome = outcome_of(test)
+    if outcome is Outcome.FAILED:
+        return test.standing is Standing.WITHDRAWN
+    if outcome is Outcome.PASSED or (test.tested_on is not None and test.tested_on > on):
+        return False
+    return isinstance(parameters_of(test.build_up).get("facing.1.material"), OneOf)
 
 
 def _nearest(

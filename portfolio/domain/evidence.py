@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
+from typing import Protocol
 
 from portfolio.domain.values import UNKNOWN, known
 from portfolio.domain.walls import BuildUp
@@ -185,10 +186,47 @@ def outcome_of(test: TestRecord) -> Outcome:
     until a named engineer has settled which of the two it is."""
     if (ruling := ruling_in_force(test)) is not None:
         return ruling.outcome
-    found = {outcome_from_criteria(test.criteria), test.printed_outcome}
-    if Outcome.FAILED in found:
+    return stricter(outcome_from_criteria(test.criteria), test.printed_outcome)
+
+
+def stricter(*told: Outcome) -> Outcome:
+    """The outcome that counts where several are told."""
+    if Outcome.FAILED in told:
         return Outcome.FAILED
-    return Outcome.PASSED if Outcome.PASSED in found else Outcome.NOT_TOLD
+    return Outcome.PASSED if Outcome.PASSED in told else Outcome.NOT_TOLD
+
+
+class Told(Protocol):
+    """Whatever tells of a test what decides its outcome: a form, a row of a sheet."""
+
+    @property
+    def external_spread(self) -> Answer3: ...
+    @property
+    def internal_spread(self) -> Answer3: ...
+    @property
+    def burn_through(self) -> Answer3 | None: ...
+    @property
+    def no_flames_above_rig(self) -> Answer3: ...
+    @property
+    def no_early_end(self) -> Answer3: ...
+    @property
+    def printed_outcome(self) -> Outcome: ...
+
+
+def takes_failure_back(before: Told, after: Told) -> bool:
+    """Whether a test that was recorded as failed is recorded as anything else."""
+    return _outcome_told(before) is Outcome.FAILED and _outcome_told(after) is not Outcome.FAILED
+
+
+def _outcome_told(told: Told) -> Outcome:
+    criteria = Criteria(
+        told.external_spread,
+        told.internal_spread,
+        told.burn_through,
+        told.no_flames_above_rig,
+        told.no_early_end,
+    )
+    return stricter(outcome_from_criteria(criteria), told.printed_outcome)
 
 
 def outcome_follows(test: TestRecord) -> bool:

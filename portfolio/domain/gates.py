@@ -31,11 +31,13 @@ PAIRS_UP = "edition and classification pair up"
 FOLLOWS = "the outcome follows from the criteria"
 BASIS_STANDS = "what it leans on stands"
 AGREES = "the record agrees with itself"
+IDENTIFIED = "anybody can find the test again"
 LATEST = "its report stands as it is"
 SEEN = "the report was seen"
 CONSENTS = "the sponsor consents"
 OF_A_WALL = "the zone is a part of the wall"
-OF_THE_REPORT = frozenset({PAIRS_UP, AGREES, FOLLOWS, BASIS_STANDS, LATEST})
+HOUSE = "house default of this project"
+OF_THE_REPORT = frozenset({PAIRS_UP, AGREES, IDENTIFIED, FOLLOWS, BASIS_STANDS, LATEST})
 """Gates whose reasons tell more of a report than its reference, outcome, standing and consent."""
 
 
@@ -104,16 +106,24 @@ def gates(
 ) -> tuple[Gate, ...]:
     """Every gate of `test`, beside the evidence of `shelf`, for a zone in `setting` on a day."""
     return (
-        pairing_gate(test, facts.pairings),
-        _agreeing_gate(test, facts.criteria, on),
-        _outcome_gate(test),
+        *_report_gates(test, facts, shelf, on),
         _standing_gate(test, on),
-        _issue_gate(test, shelf),
-        _basis_gate(test, shelf),
+        _basis_gate(test, facts, shelf, on),
         _route_gate(facts.routes, setting.jurisdiction, on, work),
         _wall_gate(setting),
         _holding_gate(test),
         _consent_gate(test),
+    )
+
+
+def _report_gates(test: TestRecord, facts: GateFacts, shelf: Shelf, on: date) -> tuple[Gate, ...]:
+    """The gates of the report itself, wherever its test is leaned on."""
+    return (
+        pairing_gate(test, facts.pairings),
+        _identity_gate(test),
+        _agreeing_gate(test, facts.criteria, on),
+        _outcome_gate(test),
+        _issue_gate(test, shelf),
     )
 
 
@@ -185,6 +195,21 @@ def _agreeing_gate(test: TestRecord, criteria: Collection[CriteriaSet], on: date
     return Gate(AGREES, Answer3.UNKNOWN, reasons, "; ".join(sources))
 
 
+def _identity_gate(test: TestRecord) -> Gate:
+    """Whoever leans on a test must be able to ask for it: by a number of its report, and by a day,
+    without which no edition can be checked."""
+    paper = test.classification
+    missing = []
+    if not (test.report_ref.strip() or (paper is not None and paper.report_ref.strip())):
+        missing.append("no number of a report")
+    if test.tested_on is None:
+        missing.append("no day")
+    if missing:
+        reason = f"{' and '.join(missing)} is recorded of it"
+        return Gate(IDENTIFIED, Answer3.UNKNOWN, reason, HOUSE)
+    return Gate(IDENTIFIED, Answer3.MET, "its report has a number, and the test a day", HOUSE)
+
+
 def _issue_gate(test: TestRecord, shelf: Shelf) -> Gate:
     """A later issue of a report takes the earlier one's place, whatever became of it; what fell of
     a report leaves all of it in doubt."""
@@ -197,11 +222,10 @@ def _issue_gate(test: TestRecord, shelf: Shelf) -> Gate:
 
 def _wall_gate(setting: Setting) -> Gate:
     """The test is of a wall: it has shown nothing of what somebody hangs on one."""
-    source = "house default of this project"
     if setting.is_attachment:
         reason = "the test was of a wall, the zone is attached to one"
-        return Gate(OF_A_WALL, Answer3.NOT_MET, reason, source)
-    return Gate(OF_A_WALL, Answer3.MET, "it is", source)
+        return Gate(OF_A_WALL, Answer3.NOT_MET, reason, HOUSE)
+    return Gate(OF_A_WALL, Answer3.MET, "it is", HOUSE)
 
 
 def _outcome_gate(test: TestRecord) -> Gate:
@@ -228,7 +252,7 @@ def _standing_gate(test: TestRecord, on: date) -> Gate:
     return Gate(name, answer, f"its standing is {test.standing.value}")
 
 
-def _basis_gate(test: TestRecord, shelf: Shelf) -> Gate:
+def _basis_gate(test: TestRecord, facts: GateFacts, shelf: Shelf, on: date) -> Gate:
     name = BASIS_STANDS
     if test.kind is EvidenceKind.ASSESSMENT and not (test.author and test.leans_on):
         return Gate(name, Answer3.UNKNOWN, "an assessment names its author and its tests")
@@ -239,6 +263,14 @@ def _basis_gate(test: TestRecord, shelf: Shelf) -> Gate:
             return Gate(name, Answer3.NOT_MET, f"{_whose(ref, shelf)} does not stand as a pass")
     if not test.leans_on:
         return Gate(name, Answer3.MET, "it stands by itself")
+    for basis in shelf.leaned_on(test):
+        asked = (*_report_gates(basis, facts, shelf, on), _holding_gate(basis))
+        if closed := [gate.name for gate in asked if gate.answer is not Answer3.MET]:
+            # the gate's own reason may tell more of the basis than may be shown of it
+            reason = (
+                f"of {_whose(basis.ref, shelf)} it is not sure that {' and that '.join(closed)}"
+            )
+            return Gate(name, Answer3.UNKNOWN, reason)
     stand = ", ".join(_whose(ref, shelf) for ref in test.leans_on)
     return Gate(name, Answer3.MET, f"these stand as passes: {stand}")
 
@@ -278,6 +310,9 @@ def _holding_gate(test: TestRecord) -> Gate:
 
 def _consent_gate(test: TestRecord) -> Gate:
     name = CONSENTS
+    if test.consent is Consent.PUBLISHED and not test.source.strip():
+        by = f", says {test.holder}" if test.holder else ""
+        return Gate(name, Answer3.UNKNOWN, f"published{by}; where it was is not recorded")
     if test.consent in (Consent.OWN, Consent.PUBLISHED, Consent.GIVEN):
         of = f", sponsor {test.sponsor}" if test.sponsor else ""
         return Gate(name, Answer3.MET, f"consent: {test.consent.value}{of}")

@@ -26,7 +26,7 @@ def tests_named(found: ZoneCoverage) -> list[tuple[str, Way]]:
     near = [
         (v.test, Way.COVERS if covered and v.verdict is Verdict.COVERS else Way.NEAREST)
         for v in found.nearest
-        if v.verdict is not Verdict.APART
+        if v.verdict is not Verdict.APART and v.test not in found.doubts
     ]
     against = [(test, Way.AGAINST) for test in found.against]
     return [*against, *((test, Way.IN_DOUBT) for test in found.doubts), *near]

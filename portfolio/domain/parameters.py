@@ -53,7 +53,10 @@ class Weight(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Attribute:
-    """One property that a layer of a role has; numbers in `unit`, categories from `category`."""
+    """One property that a layer of a role has; numbers in `unit`, categories from `category`.
+
+    `above_zero` marks a measure that is never 0 of what is there, such as a thickness.
+    """
 
     key: str
     title: str
@@ -62,6 +65,7 @@ class Attribute:
     unit: str = ""
     weight: Weight = Weight.JUDGEABLE
     least: Strength = Strength.ON_PAPER
+    above_zero: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +97,8 @@ def _number(key: str, title: str, unit: str, **more: object) -> Attribute:
 
 _PRODUCT = Attribute("product", "product", Kind.IDENTITY)
 _CLASS = _category("class", "reaction-to-fire class", "fire-class")
-_THICKNESS = _number("thickness", "thickness", "mm")
-_SPACING = _number("spacing", "spacing", "mm")
+_THICKNESS = _number("thickness", "thickness", "mm", above_zero=True)
+_SPACING = _number("spacing", "spacing", "mm", above_zero=True)
 _OPENED = {"least": Strength.OPENED_UP}
 _VISIBLE = {"least": Strength.SEEN_FROM_OUTSIDE}
 _DECISIVE = {"weight": Weight.DECISIVE, "least": Strength.OPENED_UP}
@@ -122,7 +126,7 @@ ROLE_ATTRIBUTES: dict[Role, tuple[Attribute, ...]] = {
     ),
     Role.CAVITY: (
         _category("ventilation", "ventilation", "cavity-ventilation"),
-        _number("depth", "depth", "mm"),
+        _number("depth", "depth", "mm", above_zero=True),
     ),
     Role.BARRIER_HORIZONTAL: (
         _category("type", "type", "barrier-type", **_OPENED),

@@ -5,7 +5,7 @@ A shelf is all the evidence that an organisation may see.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 
@@ -24,20 +24,34 @@ class Shelf:
 
     `known` has standing and outcome of each, `holders` whose record it is. `replaced` names for a
     test the record of a later issue of its report, `doubted` one of the same report that leaves in
-    doubt whether it still stands, with the reason.
+    doubt whether it still stands, with the reason. `bases` has the records that others lean on.
     """
 
     known: Mapping[str, tuple[Standing, Outcome]] = field(default_factory=dict)
     holders: Mapping[str, str] = field(default_factory=dict)
     replaced: Mapping[str, str] = field(default_factory=dict)
     doubted: Mapping[str, str] = field(default_factory=dict)
+    bases: Mapping[str, TestRecord] = field(default_factory=dict)
+
+    def leaned_on(self, test: TestRecord) -> Iterator[TestRecord]:
+        """What the test leans on, and what that leans on, each once and as far as it is here."""
+        seen: set[str] = set()
+        waiting = list(test.leans_on)
+        while waiting:
+            ref = waiting.pop(0)
+            if ref not in seen and ref in self.bases:
+                seen.add(ref)
+                yield self.bases[ref]
+                waiting += self.bases[ref].leans_on
 
 
 def shelf_of(tests: Collection[TestRecord]) -> Shelf:
     """The shelf that holds these tests and no others."""
     replaced, doubted = _of_one_report(tests)
     holders = {test.ref: test.holder for test in tests}
-    return Shelf(_what_stands(tests, replaced), holders, replaced, doubted)
+    leaned_on = frozenset[str]().union(*(test.leans_on for test in tests))
+    bases = {test.ref: test for test in tests if test.ref in leaned_on}
+    return Shelf(_what_stands(tests, replaced), holders, replaced, doubted, bases)
 
 
 def folded(text: str) -> str:

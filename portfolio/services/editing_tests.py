@@ -15,7 +15,15 @@ from sqlalchemy.orm import Session
 
 from portfolio.db import changelog, mapping, models
 from portfolio.domain.errors import InputError, NotFoundError, Problem
-from portfolio.domain.evidence import Answer3, Consent, EvidenceKind, Holding, Outcome, Standing
+from portfolio.domain.evidence import (
+    Answer3,
+    Consent,
+    EvidenceKind,
+    Holding,
+    Outcome,
+    Standing,
+    takes_failure_back,
+)
 from portfolio.domain.rights import Right
 from portfolio.domain.walls import BuildUp
 from portfolio.reference.loader import load_reference
@@ -222,12 +230,12 @@ def _check(
         problems.append(Problem("This day has not come yet.", column="tested_on"))
     if facts.report_on is not None and facts.report_on > on:
         problems.append(Problem("This day has not come yet.", column="report_on"))
-    if (
-        before is not None
-        and facts.standing is not before.standing
-        and (facts.standing_note in ("", before.standing_note))
-    ):
-        problems.append(Problem("The standing changes: say why.", column="standing_note"))
+    if before is not None and facts.standing_note in ("", before.standing_note):
+        if facts.standing is not before.standing:
+            problems.append(Problem("The standing changes: say why.", column="standing_note"))
+        if takes_failure_back(before, facts):
+            message = "The test was recorded as failed: say why it no longer is."
+            problems.append(Problem(message, column="standing_note"))
     if facts.author and facts.kind is EvidenceKind.TEST:
         problems.append(Problem("Only an assessment has an author.", column="kind"))
     if facts.ref in facts.leans_on:

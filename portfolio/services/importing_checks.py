@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from portfolio.domain.errors import Problem
+from portfolio.domain.evidence import takes_failure_back
 from portfolio.services.importing_steps import Create, Step, Update
 from portfolio.sheets.drafts import NOWHERE, BuildingDraft, Place, SurveyDraft, TestDraft
 
@@ -23,6 +24,7 @@ def problems_of(step: Step, on: date) -> Iterator[Problem]:
             yield from of_a_day(step.draft.at, column, day, on)
     if isinstance(step, Update) and isinstance(step.draft, TestDraft):
         yield from _standing(step, step.draft, step.draft.at)
+        yield from _acquittal(step, step.draft, step.draft.at)
 
 
 def of_a_day(at: Place, column: str, day: date | None, on: date) -> Iterator[Problem]:
@@ -52,6 +54,19 @@ def _standing(step: Update, draft: TestDraft, at: Place) -> Iterator[Problem]:
         old, new = step.changes["standing"]
         yield at.problem(
             f"The standing changes from {old.value} to {new.value}, and nobody says why.",
+            column="Standing note",
+            value=draft.standing_note,
+            expected="the reason of this change",
+        )
+
+
+def _acquittal(step: Update, draft: TestDraft, at: Place) -> Iterator[Problem]:
+    """Nor does a failure that was recorded go away without a reason."""
+    if takes_failure_back(step.stored.draft, draft) and (
+        not draft.standing_note or "standing_note" not in step.changes
+    ):
+        yield at.problem(
+            "The test was recorded as failed, and nobody says why it no longer is.",
             column="Standing note",
             value=draft.standing_note,
             expected="the reason of this change",

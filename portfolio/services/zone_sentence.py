@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from portfolio.domain.coverage import Coverage
-from portfolio.domain.evidence import Standing
+from portfolio.domain.evidence import Outcome, Standing
 from portfolio.domain.matching import Verdict
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.surveys import Basis, Wall
@@ -114,11 +114,13 @@ def _in_doubt(found: Explanation) -> str:
 
 
 def _doubts(found: Explanation) -> Iterator[str]:
-    """Why the tests in doubt are: what is not recorded, or a withdrawal."""
-    standings = {c.test.ref: c.test.standing for c in found.comparisons}
-    doubts = found.coverage.doubts
-    undone = [ref for ref in doubts if standings.get(ref) is Standing.WITHDRAWN]
-    if loose := [ref for ref in doubts if ref not in undone]:
+    """Why the tests in doubt are: what is not recorded, an outcome not told, or a withdrawal."""
+    told = {c.test.ref: c for c in found.comparisons}
+    doubts = [ref for ref in found.coverage.doubts if ref in told]
+    untold = [ref for ref in doubts if told[ref].outcome is Outcome.NOT_TOLD]
+    failed = [ref for ref in doubts if ref not in untold]
+    undone = [ref for ref in failed if told[ref].test.standing is Standing.WITHDRAWN]
+    if loose := [ref for ref in failed if ref not in undone]:
         them = "it" if len(loose) == 1 else "them"
         yield (
             f"{_refs(loose)} failed, and what nobody recorded of {them}, or of this zone, leaves "
@@ -129,6 +131,11 @@ def _doubts(found: Explanation) -> Iterator[str]:
         yield (
             f"{_refs(undone)} failed and {was} withdrawn since, which does not show that a wall "
             "like this one would not fail"
+        )
+    if untold:
+        yield (
+            f"nobody tells what came of {_refs(untold)}, whose wall could have been this one or a "
+            "milder one: it may have failed"
         )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from portfolio.domain.measures import expected_words, read_value
 from portfolio.domain.parameters import PLACES, WALL_ATTRIBUTES, Attribute, Kind, Role
 from portfolio.domain.surveys import Basis
-from portfolio.domain.values import UNKNOWN, Value
+from portfolio.domain.values import UNKNOWN, Range, Value
 from portfolio.domain.vocabulary import Vocabulary
 from portfolio.domain.walls import BuildUp, Layer, parameters_of
 from portfolio.sheets.cells import Cells
@@ -105,6 +105,10 @@ class WallReader:
             expected = expected_words(attribute, self._vocabulary)
             cells.refuse(column, f"This is not understood as {attribute.title}.", expected)
             return UNKNOWN
+        if attribute.above_zero and isinstance(value, Range) and value.high == 0:
+            message = f"A layer that is there has some {attribute.title}."
+            cells.refuse(column, message, f"more than 0 {attribute.unit}, or an empty cell")
+            return UNKNOWN
         if attribute.kind is Kind.IDENTITY:
             cells.name(column)
         return value
@@ -120,26 +124,30 @@ def _check_same_survey(head: Cells, cells: Cells) -> None:
 
 def _in_order(rows: Sequence[Cells]) -> list[tuple[Cells, Role]]:
     """The rows that hold a layer, from the inside out."""
-    by_number: dict[int, tuple[Cells, Role]] = {}
+    by_number: dict[int, Cells] = {}
+    found: dict[int, tuple[Cells, Role]] = {}
+    is_complete = True
     for cells in rows:
         role = _role(cells)
-        if role is None:
-            continue
         number = cells.whole("layer_no", least=1)
         if number is None:
-            if cells.is_unknown("layer_no"):
+            if role is not None and cells.is_unknown("layer_no"):
                 cells.refuse("layer_no", "The layer has no number.", "1 for the innermost layer")
+            is_complete = is_complete and role is None and cells.is_unknown("layer_no")
         elif number in by_number:
-            first = by_number[number][0].row.row
+            first = by_number[number].row.row
             cells.refuse("layer_no", f"Row {first} has this number already.", "one number a layer")
         else:
-            by_number[number] = cells, role
-    for place, number in enumerate(sorted(by_number), start=1):
+            # a row whose role is refused has its place in the wall all the same
+            by_number[number] = cells
+            if role is not None:
+                found[number] = cells, role
+    for place, number in enumerate(sorted(by_number), start=1) if is_complete else ():
         if place != number:
-            cells = by_number[number][0]
+            cells = by_number[number]
             cells.refuse("layer_no", f"There is no layer {place}.", "numbers without a break")
             break
-    return [by_number[number] for number in sorted(by_number)]
+    return [found[number] for number in sorted(found)]
 
 
 def _role(cells: Cells) -> Role | None:

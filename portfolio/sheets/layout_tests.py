@@ -77,7 +77,7 @@ TESTS = Sheet(
             tuple(Standing),
             "Whether it still stands. Empty: live, or as it was.",
         ),
-        Column("standing_note", "Standing note", "Why, when it is not live."),
+        Column("standing_note", "Standing note", "Why, when it is not live, or no longer failed."),
         words("holding", "Holding", tuple(Holding), "How the report is held. Empty: not-seen."),
         words(
             "consent",

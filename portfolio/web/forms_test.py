@@ -97,7 +97,7 @@ class TestForm(WallForm):
     class_annex = StringField("Its annex", **told(10))
     class_report = StringField("Classification report", **told(100))
     standing = choice("Standing", _words(Standing), empty=None, default="live")
-    standing_note = TextAreaField("Why, when it is not live", **told(2000))
+    standing_note = TextAreaField("Why, when it is not live or no longer failed", **told(2000))
     holding = choice("How the report is held", _words(Holding), empty=None, default="not-seen")
     consent = choice("The sponsor's consent", _words(Consent), empty=None, default="not-asked")
     leans_on = StringField(

@@ -176,6 +176,8 @@ def _test(rng: random.Random, number: int) -> models.TestRecord:
         class_document="BR 135",
         class_edition="third edition (2013)",
         class_annex="B",
+        class_report=f"CR-{number:05d}",
+        source="invented",
         standing=Standing.LIVE,
         holding=Holding.IN_FULL,
         consent=Consent.PUBLISHED,

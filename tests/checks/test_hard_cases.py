@@ -242,7 +242,7 @@ def test_a_test_on_another_substrate_is_for_an_engineer_to_assess(
     test = make_test(
         {"wall.substrate": tested},
         part=part,
-        classification=Classification("BR 135", "third edition (2013)", annex),
+        classification=Classification("BR 135", "third edition (2013)", annex, "C-1"),
     )
     zone = judge(make_wall({"wall.substrate": built}), test)
     assert (zone.coverage, zone.differences) == (Coverage.TO_ASSESS, ("wall.substrate",))

@@ -97,7 +97,9 @@ def _may_see(draft: TestDraft, owner: str) -> bool:
 
 def _record(draft: TestDraft, owner: str) -> TestRecord:
     consent = Consent.GIVEN if owner in draft.consent_given_to else draft.consent
-    paper = Classification(draft.class_document, draft.class_edition, draft.class_annex)
+    paper = Classification(
+        draft.class_document, draft.class_edition, draft.class_annex, draft.class_report
+    )
     return TestRecord(
         draft.test,
         draft.title,

@@ -215,6 +215,7 @@ def make_test(
         standing=Standing.LIVE,
         holding=Holding.IN_FULL,
         consent=Consent.OWN,
+        source="invented for a test",
     )
     return replace(record, **more)  # type: ignore[arg-type]
 

@@ -16,6 +16,7 @@ from portfolio.domain.evidence import (
     Answer3,
     Criteria,
     EvidenceKind,
+    Holding,
     Outcome,
     OutcomeRuling,
     Standing,
@@ -23,8 +24,18 @@ from portfolio.domain.evidence import (
     outcome_from_criteria,
     outcome_of,
 )
+from portfolio.domain.gates import BASIS_STANDS
 from portfolio.domain.shelf import shelf_of
-from tests.domain.factories import ALL_MET, FLAMES_ABOVE_RIG, judge, make_test, make_wall
+from tests.domain.factories import (
+    ALL_MET,
+    BR_135,
+    ENGLAND,
+    FLAMES_ABOVE_RIG,
+    judge,
+    make_library,
+    make_test,
+    make_wall,
+)
 
 THICK = {"insulation.1.thickness": "200"}
 
@@ -32,7 +43,8 @@ THICK = {"insulation.1.thickness": "200"}
 def assessment(**more: object) -> TestRecord:
     """An assessment of the complete wall that leans on a test of a thicker one."""
     written = make_test(ref="A-1", leans_on=("BASIS",), criteria=Criteria(), classification=None)
-    told = {"kind": EvidenceKind.ASSESSMENT, "author": "E. Example"} | more
+    about = {"author": "E. Example", "report_ref": f"report of {more.get('ref', 'A-1')}"}
+    told = {"kind": EvidenceKind.ASSESSMENT} | about | more
     return replace(written, printed_outcome=Outcome.PASSED, **told)  # type: ignore[arg-type]
 
 
@@ -69,6 +81,32 @@ def test_an_assessment_falls_with_its_tests(fallen: dict[str, object]) -> None:
     found = judge(make_wall(), assessment(), basis(**fallen))
     assert "A-1" not in found.tests
     assert found.coverage is not Coverage.TO_ASSESS
+
+
+@pytest.mark.parametrize(
+    ("unsure", "gate"),
+    [
+        ({"classification": None}, "edition and classification pair up"),
+        ({"edition": "2020"}, "edition and classification pair up"),
+        ({"tested_on": None}, "anybody can find the test again"),
+        ({"classification": replace(BR_135, report_ref="")}, "anybody can find the test again"),
+        ({"report_on": date(1999, 1, 1)}, "the record agrees with itself"),
+        ({"holding": Holding.SUMMARY}, "the report was seen"),
+        ({"holding": Holding.NOT_SEEN}, "the report was seen"),
+    ],
+)
+def test_what_a_test_may_not_be_leaned_on_for_nothing_may_that_leans_on_it(
+    unsure: dict[str, object], gate: str
+) -> None:
+    """Also where something stands between: whoever leans on what leans on it."""
+    between = assessment()
+    last = replace(assessment(ref="A-2"), leans_on=("A-1",))
+    library = make_library(basis(**unsure), between, last)
+    for ref in ("A-1", "A-2"):
+        [found] = [g for g in library.gates[ENGLAND][ref] if g.name == BASIS_STANDS]
+        assert found.answer is Answer3.UNKNOWN
+        assert gate in found.reason
+        assert "BASIS" in found.reason
 
 
 def test_an_assessment_may_lean_on_an_assessment_that_stands() -> None:

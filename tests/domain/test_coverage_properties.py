@@ -6,13 +6,15 @@ the complete wall of the factories, and so are most tests.
 
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import timedelta
 from random import Random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from portfolio.domain import coverage as coverage_module
+from portfolio.domain import leaning
 from portfolio.domain.coverage import (
     WORST_FIRST,
     Coverage,
@@ -26,6 +28,7 @@ from portfolio.domain.evidence import (
     Consent,
     Criteria,
     Holding,
+    Outcome,
     Standing,
     TestRecord,
 )
@@ -34,7 +37,7 @@ from portfolio.domain.parameters import PARAMETERS, Kind
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import Wall
 from portfolio.domain.values import UNKNOWN
-from portfolio.domain.walls import Layer
+from portfolio.domain.walls import BuildUp, Layer, parameters_of
 from tests.domain.factories import (
     COMPLETE,
     ENGLAND,
@@ -151,6 +154,22 @@ def test_taking_any_fact_from_a_test_never_turns_a_wall_covered(
 ) -> None:
     _, less_known = rng.choice(list(without_each_fact_of(test.record)))
     assert is_covered(judge(plan.wall, less_known)) <= is_covered(judge(plan.wall, test.record))
+
+
+@given(plans_of_walls(), libraries(), st.randoms(use_true_random=False))
+def test_to_be_silent_on_what_came_of_a_test_never_turns_a_wall_covered(
+    plan: WallPlan, tests: list[TestPlan], rng: Random
+) -> None:
+    records = list(records_of(tests))
+    told = [i for i, r in enumerate(records) if "facing.1.material" in parameters_of(r.build_up)]
+    assume(told)
+    place = rng.choice(told)
+    silent = replace(
+        records[place], criteria=Criteria(), printed_outcome=Outcome.NOT_TOLD, ruling=None
+    )
+    after = judge(plan.wall, *records[:place], silent, *records[place + 1 :])
+    before = judge(plan.wall, *records)
+    assert after.coverage is not COVERED or before.coverage is COVERED
 
 
 @given(changes(), st.sampled_from(KEYS))
@@ -421,3 +440,23 @@ def test_a_withdrawn_failing_test_is_named_as_what_keeps_the_wall_from_being_cov
     assert judge(make_wall(), make_test(ref="T9")).coverage is COVERED
     milder = make_wall({"facing.1.calorific_value": "2"} | {"facing.1.core_category": "1"})
     assert judge(milder, withdrawn).doubts == ()
+
+
+@pytest.mark.parametrize("standing", Standing)
+def test_a_twin_whose_outcome_nobody_tells_is_named_as_what_keeps_the_wall_from_being_covered(
+    standing: Standing,
+) -> None:
+    untold = make_test(criteria=Criteria(), printed_outcome=Outcome.NOT_TOLD, standing=standing)
+    found = judge(make_wall(), make_test(ref="T9"), untold)
+    assert (found.coverage, found.doubts) == (Coverage.TOO_LITTLE_KNOWN, ("T1",))
+    assert [ref for ref, _ in leaning.tests_named(found)] == ["T1", "T9"]
+    milder = make_wall({"facing.1.calorific_value": "2"} | {"facing.1.core_category": "1"})
+    assert judge(milder, untold).doubts == ()
+
+
+@pytest.mark.parametrize("ends", [{"tested_on": ON + timedelta(days=1)}, {"build_up": BuildUp()}])
+def test_a_test_to_come_or_of_nobody_knows_what_puts_no_wall_in_doubt(
+    ends: dict[str, object],
+) -> None:
+    untold = make_test(criteria=Criteria(), printed_outcome=Outcome.NOT_TOLD, **ends)
+    assert judge(make_wall(), make_test(ref="T9"), untold).coverage is COVERED

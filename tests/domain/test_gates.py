@@ -34,6 +34,7 @@ from tests.domain.factories import (
 
 MET, NOT_MET, UNKNOWN = Answer3.MET, Answer3.NOT_MET, Answer3.UNKNOWN
 PAIRING = "edition and classification pair up"
+IDENTIFIED = "anybody can find the test again"
 AGREES = "the record agrees with itself"
 LATEST = "its report stands as it is"
 OF_A_WALL = "the zone is a part of the wall"
@@ -45,10 +46,11 @@ SEEN = "the report was seen"
 CONSENT = "the sponsor consents"
 ALL_GATES = (
     PAIRING,
+    IDENTIFIED,
     AGREES,
     OUTCOME,
-    STANDING,
     LATEST,
+    STANDING,
     BASIS,
     ROUTE,
     OF_A_WALL,
@@ -74,7 +76,7 @@ def gate(
     return next(g for g in found if g.name == name)
 
 
-def test_there_are_ten_gates_and_no_other() -> None:
+def test_there_are_eleven_gates_and_no_other() -> None:
     library = make_library(make_test())
     assert tuple(g.name for g in library.gates[ENGLAND]["T1"]) == ALL_GATES
 
@@ -344,6 +346,44 @@ def test_only_a_report_held_in_full_was_seen(holding: Holding, answer: Answer3) 
 )
 def test_each_state_of_consent_has_its_answer(consent: Consent, answer: Answer3) -> None:
     assert gate(CONSENT, make_test(consent=consent)).answer is answer
+
+
+@pytest.mark.parametrize("source", ["", " "])
+def test_whoever_says_published_says_where(source: str) -> None:
+    found = gate(CONSENT, make_test(consent=Consent.PUBLISHED, source=source, holder="An Owner"))
+    assert found.answer is UNKNOWN
+    assert found.reason == "published, says An Owner; where it was is not recorded"
+
+
+# --- Finding it again ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("less", "reason"),
+    [
+        ({"tested_on": None}, "no day is recorded of it"),
+        ({"classification": None}, "no number of a report is recorded of it"),
+        (
+            {"classification": Classification("BR 135", "third edition (2013)", "B", " ")},
+            "no number of a report is recorded of it",
+        ),
+        (
+            {"classification": None, "tested_on": None, "report_ref": " "},
+            "no number of a report and no day is recorded of it",
+        ),
+    ],
+)
+def test_a_test_that_nobody_could_find_again_is_not_sure(
+    less: dict[str, object], reason: str
+) -> None:
+    found = gate(IDENTIFIED, make_test(**less))
+    assert (found.answer, found.reason) == (UNKNOWN, reason)
+    assert judge(make_wall(), make_test(**less)).coverage is not Coverage.COVERED
+
+
+def test_the_number_of_the_report_or_of_its_classification_is_enough() -> None:
+    assert gate(IDENTIFIED, make_test()).answer is MET
+    assert gate(IDENTIFIED, make_test(classification=None, report_ref="R-1")).answer is MET
 
 
 # --- Together ------------------------------------------------------------------------------------

@@ -70,6 +70,27 @@ def test_a_change_of_standing_says_why(estate: Store, cells: dict[str, str], ref
     assert [problem.column for problem in found] == ["Standing note"] * refused
 
 
+@pytest.mark.parametrize(
+    "failed",
+    [{"printed_outcome": "failed"}, {"external_spread": "not met"}, {"no_early_end": "not met"}],
+)
+@pytest.mark.parametrize("instead", ["met", "unknown"])
+def test_a_failure_does_not_go_away_without_a_reason(
+    estate: Store, failed: dict[str, str], instead: str
+) -> None:
+    """By whatever it was told that the test failed, and whatever is said instead."""
+    [(column, _)] = failed.items()
+    words = {"met": "passed", "unknown": "not told"} if column == "printed_outcome" else {}
+    milder = {column: words.get(instead, instead)}
+    estate.take_in(csv_file("tests", record(**failed)))
+    [problem] = problems(estate, csv_file("tests", record(**milder)))
+    assert problem.column == "Standing note"
+    assert "failed" in problem.message
+    told = {"standing_note": "the laboratory has corrected its report"}
+    assert problems(estate, csv_file("tests", record(**milder, **told))) == []
+    assert problems(estate, csv_file("tests", record(**failed, title="another title"))) == []
+
+
 def test_the_reason_of_an_earlier_change_is_none_for_the_next(estate: Store) -> None:
     told = {"standing_note": "by its sponsor"}
     estate.take_in(csv_file("tests", record(standing="withdrawn", **told)))

@@ -70,6 +70,7 @@ class History:
             class_document="BR 135",
             class_edition="third edition (2013)",
             class_annex="A",
+            class_report="C-1",
             holding=Holding.IN_FULL,
             consent=Consent.OWN,
             build_up=build_up,

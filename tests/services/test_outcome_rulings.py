@@ -71,7 +71,8 @@ def test_a_record_that_changes_afterwards_is_judged_strictly_again(estate: Estat
     ):
         with estate.writing() as session:
             found = editable_test(session, viewer, wanted)
-            facts = replace(found.facts, **answers)
+            why = f"read again: {answers}"
+            facts = replace(found.facts, standing_note=why, **answers)
             save_test(session, viewer, wanted, facts, revision=found.revision, on=ON)
         assert coverage(estate) == expected
 

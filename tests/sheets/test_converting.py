@@ -209,6 +209,9 @@ def test_a_survey_whose_rows_have_no_role_has_no_layers() -> None:
         ({"role": "facing", "thickness_mm": "4 in"}, "Thickness (mm)"),
         ({"role": "facing", "layer_no": ""}, "Layer no."),
         ({"role": "facing", "layer_no": "2"}, "Layer no."),
+        ({"role": "facing", "thickness_mm": "0"}, "Thickness (mm)"),
+        ({"role": "cavity", "thickness_mm": "0.0"}, "Thickness (mm)"),
+        ({"role": "barrier-horizontal", "spacing_mm": "0 ± 0"}, "Spacing (mm)"),
         ({"basis": "hearsay"}, "Basis"),
         ({"basis": ""}, "Basis"),
         ({"survey_date": "unknown"}, "Survey date"),
@@ -222,6 +225,25 @@ def test_a_layer_that_cannot_be_so_is_a_problem(cells: dict[str, str], column: s
 def test_two_layers_of_the_same_number_are_a_problem() -> None:
     rows = [layer(role="facing"), layer(role="cavity")]
     assert _columns("layers", *rows) == [(3, "Layer no.")]
+
+
+@pytest.mark.parametrize("place", [1, 2, 3])
+@pytest.mark.parametrize(
+    ("wrong", "column"), [({"role": "roof"}, "Role"), ({"layer_no": "x"}, "Layer no.")]
+)
+def test_a_layer_that_is_refused_has_its_place_all_the_same(
+    place: int, wrong: dict[str, str], column: str
+) -> None:
+    roles = {1: "lining", 2: "insulation", 3: "facing"}
+    rows = [
+        layer(**({"layer_no": n, "role": role} | (wrong if n == place else {})))
+        for n, role in roles.items()
+    ]
+    assert _columns("layers", *rows) == [(place + 1, column)]
+
+
+def test_a_layer_tells_everything_that_is_wrong_with_it() -> None:
+    assert _columns("layers", layer(role="roof", layer_no="x")) == [(2, "Role"), (2, "Layer no.")]
 
 
 def test_more_layers_of_a_role_than_a_wall_has_places_are_a_problem() -> None:

@@ -133,6 +133,8 @@ class Portfolio:
             "class_document": "BR 135",
             "class_edition": "third edition (2013)",
             "class_annex": "A",
+            "class_report": "C-1",
+            "source": "invented for a test",
             "standing": Standing.LIVE,
             "holding": Holding.IN_FULL,
             "consent": Consent.OWN,
