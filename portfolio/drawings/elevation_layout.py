@@ -71,7 +71,8 @@ def _metres_per_storey(drawing: ElevationDrawing) -> float | None:
     """Share the recorded height of the top floor out evenly over the storeys below it."""
     if not drawing.top_floor_height_m or drawing.storeys is None or drawing.storeys == 1:
         return None
-    return drawing.top_floor_height_m / (drawing.storeys - 1)
+    # of the smallest number that there is, a share is 0
+    return drawing.top_floor_height_m / (drawing.storeys - 1) or None
 
 
 def _sky(drawing: ElevationDrawing, top: int, metres: float | None) -> float:

@@ -129,6 +129,8 @@ class Estate:
             "Classification document": "BR 135",
             "Classification edition": "third edition (2013)",
             "Classification annex": "A",
+            "Classification report": "CR-1",
+            "Tested on": "2019-05-07",
             "Standing": "live",
             "Holding": "in-full",
             "Consent": "own",

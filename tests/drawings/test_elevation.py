@@ -1,5 +1,6 @@
 """Elevations: every zone is somewhere, and nothing is placed that nobody recorded."""
 
+import math
 from itertools import combinations
 
 import pytest
@@ -94,6 +95,8 @@ def test_height_line_stands_at_its_height_between_ground_and_top_floor() -> None
         (6, None, "heights are not recorded"),
         # the only floor is on the ground, which gives no measure
         (1, 3.0, "heights are not recorded"),
+        # the smallest height that a number can hold is none that two storeys could share
+        (3, math.ulp(0.0), "heights are not recorded"),
         (3, 6.0, "far above the roof"),
     ],
 )
