@@ -10,6 +10,7 @@ import sqlalchemy as sa
 
 from portfolio.db.life import PackMade, Reopened, StandingChange
 from portfolio.db.models import Building, Event, TestRecord, ZoneResult
+from portfolio.db.results import ZoneTest
 from portfolio.domain.errors import ForbiddenError, InputError, NotFoundError
 from portfolio.domain.evidence import Answer3, Consent, Standing
 from portfolio.domain.rights import Role
@@ -17,6 +18,7 @@ from portfolio.services.editing import StaleError
 from portfolio.services.editing_tests import editable_test, save_test
 from portfolio.services.foreseeing import Effects
 from portfolio.services.handing_out import keep_pack, packs_of
+from portfolio.services.packs import building_pack
 from portfolio.services.renewing import renew
 from portfolio.services.standing import StandingFacts, change_standing, effects_of
 from portfolio.services.to_look_at import looked_at, reopened
@@ -132,7 +134,8 @@ def test_others_are_told_that_it_fell_and_not_the_holders_reason(estate: Estate)
 def test_a_pack_that_leaned_on_it_is_overtaken_once(estate: Estate) -> None:
     with estate.writing() as session:
         building = session.scalars(sa.select(Building.id).filter_by(ref="B-1")).one()
-        keep_pack(session, estate.viewer("holder"), building, b"pack", ON)
+        holder = estate.viewer("holder")
+        keep_pack(session, holder, building_pack(session, holder, building, ON))
     assert effects(estate).packs[0].startswith("B-1")
     change(estate)
     change(estate, replace(WITHDRAWN, standing=Standing.DISPUTED))
@@ -142,6 +145,38 @@ def test_a_pack_that_leaned_on_it_is_overtaken_once(estate: Estate) -> None:
         ON,
         "Test T-1 is withdrawn since 2026-03-01",
     )
+
+
+@pytest.mark.parametrize("ref", ["T-1", "T-2", "T-3"])
+@pytest.mark.parametrize("standing", [s for s in Standing if s is not Standing.LIVE])
+def test_a_pack_is_overtaken_by_whatever_test_stands_in_it_and_the_preview_says_so(
+    estate: Estate, ref: str, standing: Standing
+) -> None:
+    """Also by one that no coverage rests on: it stands there as live, with its comparison."""
+    with estate.filling() as portfolio:
+        third = portfolio.organisation(ref="third")
+        consent(portfolio, portfolio.session.get_one(TestRecord, the_test(estate, ref)), third)
+        building = portfolio.building(third, ref="B-3")
+        portfolio.zone(building, wall=wall(facing__material="fibre-cement"))
+        building = building.id
+    owner = estate.viewer("third")
+    with estate.writing() as session:
+        made = building_pack(session, owner, building, ON)
+        keep_pack(session, owner, made)
+        assert session.scalars(sa.select(ZoneTest).filter_by(building_id=building)).all() == []
+    assert the_test(estate, ref) in made.test_ids
+    superseded_by = "T-2" if ref == "T-3" else "T-3"
+    facts = StandingFacts(standing, ON, "A reason.")
+    if standing is Standing.SUPERSEDED:
+        facts = replace(facts, superseded_by=superseded_by)
+    both = estate.viewer("holder", to=(building,))
+    with estate.reading() as session:
+        foretold = effects_of(session, both, the_test(estate, ref), facts, ON)
+    assert len(foretold.packs) == 1
+    change(estate, facts, ref=ref)
+    with estate.reading() as session:
+        [pack] = packs_of(session, building)
+    assert pack.overtaken_on == ON
 
 
 def test_a_pack_without_it_still_holds(estate: Estate) -> None:
