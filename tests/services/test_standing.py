@@ -92,7 +92,9 @@ def test_what_leans_on_it_is_told_beforehand_and_nothing_is_written(estate: Esta
         ("Z-1", "covered"),
         ("Z-2", "covered"),
     ]
-    assert (found.leaning, found.buildings, found.tests, found.packs) == (2, 1, ("T-2",), ())
+    named = [(zone.building_ref, zone.ref) for zone in found.leaning]
+    assert named == [("B-1", "Z-1"), ("B-1", "Z-2")]
+    assert (found.buildings, found.tests, found.packs) == (1, ("T-2",), ())
     assert coverages(estate) == before
     with estate.reading() as session:
         assert session.scalars(sa.select(StandingChange)).all() == []
@@ -136,7 +138,7 @@ def test_a_pack_that_leaned_on_it_is_overtaken_once(estate: Estate) -> None:
         building = session.scalars(sa.select(Building.id).filter_by(ref="B-1")).one()
         holder = estate.viewer("holder")
         keep_pack(session, holder, building_pack(session, holder, building, ON))
-    assert effects(estate).packs[0].startswith("B-1")
+    assert effects(estate).packs[0].startswith("pack 1 of B-1, 20")
     change(estate)
     change(estate, replace(WITHDRAWN, standing=Standing.DISPUTED))
     with estate.reading() as session:
