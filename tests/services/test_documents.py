@@ -291,7 +291,7 @@ def test_attaching_twice_is_once_and_detaching_keeps_the_document(papers: Papers
         facts = [papers.survey("S-north"), papers.survey("S-north", 3)]
         assert attach(session, north, added.id, facts, ON).newly_supported == 1
         support = session.scalars(sa.select(DocumentSupport.id).where(DocumentSupport.layer == 0))
-        detach(session, north, support.one(), "it is of another wall")
+        detach(session, north, support.one(), "it is of another wall", ON)
     assert supports_of(papers, north, added.id) == ["B-north / Z-north / survey S-north, layer 3"]
     with papers.estate.reading() as session:
         events = session.scalars(
@@ -308,12 +308,12 @@ def test_nobody_detaches_without_a_reason_or_what_is_not_theirs(papers: Papers) 
     with papers.estate.writing() as session:
         support = session.scalars(sa.select(DocumentSupport.id)).one()
         with pytest.raises(InputError):
-            detach(session, north, support, "  ")
+            detach(session, north, support, "  ", ON)
         for viewer, number in ((south, support), (north, 999_999)):
             with pytest.raises(NotFoundError):
-                detach(session, viewer, number, "because")
+                detach(session, viewer, number, "because", ON)
         with pytest.raises(ForbiddenError):
-            detach(session, papers.estate.viewer("north", Role.READER), support, "because")
+            detach(session, papers.estate.viewer("north", Role.READER), support, "because", ON)
         with pytest.raises(NotFoundError):
             attach(session, south, 1, [papers.survey("S-south")], ON)
 
@@ -369,8 +369,8 @@ def test_what_a_consultancy_adds_is_its_own_and_the_owner_may_detach_it(papers: 
         assert support.may_detach
         query = sa.select(DocumentSupport.id).where(DocumentSupport.document_id == hidden.id)
         with pytest.raises(NotFoundError):
-            detach(session, north, session.scalars(query).one(), "not ours")
-        detach(session, north, support.id, "of another wall")
+            detach(session, north, session.scalars(query).one(), "not ours", ON)
+        detach(session, north, support.id, "of another wall", ON)
     with pytest.raises(NotFoundError):
         content_of(papers, north, shown.id)
     assert content_of(papers, consult, shown.id) == PDF
@@ -416,7 +416,7 @@ def test_the_list_is_filtered_by_words_kind_and_what_is_supported(papers: Papers
     lost = papers.add(north, survey, content=b"3", name="lost.pdf")
     with papers.estate.writing() as session:
         [line] = [document_line(session, north, lost.id, ON)]
-        detach(session, north, line.supports[0].id, "wrong building")
+        detach(session, north, line.supports[0].id, "wrong building", ON)
     assert listed(papers, north, text="r/7 100%") == ["opening.pdf"]
     assert listed(papers, north, text="_") == []
     assert listed(papers, north, kind="drawing") == []

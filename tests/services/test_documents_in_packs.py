@@ -88,7 +88,7 @@ def test_an_earlier_pack_lists_what_supported_it_then(
     log_at(monkeypatch, THIRD)
     with papers.estate.writing() as session:
         query = sa.select(DocumentSupport.id).where(DocumentSupport.building_id.is_not(None))
-        detach(session, north, session.scalars(query).one(), "of another wall")
+        detach(session, north, session.scalars(query).one(), "of another wall", ON)
     first, second = "first.pdf: B-north / Z-north / survey S-north", "second.pdf: test T-north"
     assert listed_then(papers, north, date(2026, 1, 31)) == []
     assert listed_then(papers, north, FIRST) == [first]

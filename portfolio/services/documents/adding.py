@@ -29,6 +29,7 @@ from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.rights import Right
 from portfolio.services.documents.contents import Contents
 from portfolio.services.documents.facts import Place, place_of, places_of
+from portfolio.services.papers_in_packs import overtake_by_paper, packs_with_paper
 from portfolio.services.stored import batches
 from portfolio.services.viewer import Viewer
 
@@ -118,18 +119,43 @@ def attach(
     return Added(row.id, row.file_name, True, newly)
 
 
-def detach(session: Session, viewer: Viewer, support_id: int, reason: str) -> Place:
+def detach(session: Session, viewer: Viewer, support_id: int, reason: str, on: date) -> Place:
     """Take back that a document supports a fact, which is returned; the document is kept.
 
-    Whoever may change the fact may do so, whoever's document it is. Raises NotFoundError,
-    ForbiddenError, InputError without a reason.
+    Packs in which it supports the fact are overtaken. Whoever may change the fact may do so,
+    whoever's document it is. Raises NotFoundError, ForbiddenError, InputError without a reason.
     """
     row = session.get(DocumentSupport, support_id)
     if row is None:
         raise NotFoundError("There is no such document.")
-    fact = SupportedFact(row.fact, row.fact_id, row.layer)
-    place = place_of(session, fact)
     document = row.document
+    tests = {row.test_id or 0} if row.fact is FactKind.TEST else set()
+    buildings = {row.building_id} if row.building_id else set()
+    packs = packs_with_paper(session, document.id, tests, buildings, on)
+    place = _detached(session, viewer, row, reason)
+    told = f"{document.reference or document.file_name} no longer supports {place.full_words}"
+    overtake_by_paper(session, viewer.actor, packs, told, on)
+    return place
+
+
+def detach_consents(
+    session: Session, viewer: Viewer, consent_ids: Collection[int], reason: str
+) -> None:
+    """Take back all support of consents that are about to go; in packs none stands.
+
+    Raises what `detach` does.
+    """
+    for batch in batches(consent_ids):
+        query = sa.select(DocumentSupport).where(
+            DocumentSupport.fact == FactKind.CONSENT, DocumentSupport.fact_id.in_(batch)
+        )
+        for row in session.scalars(query.order_by(DocumentSupport.id)).all():
+            _detached(session, viewer, row, reason)
+
+
+def _detached(session: Session, viewer: Viewer, row: DocumentSupport, reason: str) -> Place:
+    place = place_of(session, SupportedFact(row.fact, row.fact_id, row.layer))
+    document, layer = row.document, row.layer
     if not viewer.sees(document.organisation_id) and document.seen_by is SeenBy.OWN:
         raise NotFoundError("There is no such document.")
     place.require(viewer, Right.EDIT)
@@ -137,21 +163,9 @@ def detach(session: Session, viewer: Viewer, support_id: int, reason: str) -> Pl
         raise InputError([Problem("Say why it no longer supports this.", column="reason")])
     document.supports.remove(row)
     session.flush()
-    told = {"supports": (words_of(place, fact.layer), None)}
+    told = {"supports": (words_of(place, layer), None)}
     _log(session, viewer, document, "detached", told, reason=reason.strip())
     return place
-
-
-def detach_all(
-    session: Session, viewer: Viewer, kind: FactKind, fact_ids: Collection[int], reason: str
-) -> None:
-    """Take back all support of facts that are about to go. Raises what `detach` does."""
-    for batch in batches(fact_ids):
-        query = sa.select(DocumentSupport.id).where(
-            DocumentSupport.fact == kind, DocumentSupport.fact_id.in_(batch)
-        )
-        for support_id in session.scalars(query.order_by(DocumentSupport.id)).all():
-            detach(session, viewer, support_id, reason)
 
 
 def words_of(place: Place, layer: int) -> str:
