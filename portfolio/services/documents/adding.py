@@ -48,12 +48,15 @@ class DocumentFacts:
 
 @dataclass(frozen=True, slots=True)
 class Added:
-    """What became of a document: `was_held` where this organisation had the same content."""
+    """What became of a document: `was_held` where this organisation had the same content, and who
+    may see it now, which `was_narrowed` by this."""
 
     id: int
     name: str
     was_held: bool
     newly_supported: int
+    seen_by: SeenBy
+    was_narrowed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +79,9 @@ def add_document(
 ) -> Added:
     """Keep a document and what it supports, which is at least one fact.
 
-    A document that the organisation holds keeps what was first said of it. Raises NotFoundError,
-    ForbiddenError, InputError; then nothing was kept, at most a file that nobody refers to.
+    A document that the organisation holds keeps what was first said of it; but of two choices who
+    may see it the narrower counts, whichever came first. Raises NotFoundError, ForbiddenError,
+    InputError; then nothing was kept, at most a file that nobody refers to.
     """
     places = _places_to_support(session, viewer, supports)
     name = _checked(given, facts, on)
@@ -99,7 +103,8 @@ def add_document(
     held = _held(session, row) or _kept(session, viewer, row)
     kept = held or row
     newly = _support(session, viewer, kept, supports=supports, places=places, on=on)
-    return Added(kept.id, kept.file_name, held is not None, newly)
+    narrowed = held is not None and _narrowed(session, viewer, held, facts.seen_by)
+    return Added(kept.id, kept.file_name, held is not None, newly, kept.seen_by, narrowed)
 
 
 def attach(
@@ -108,15 +113,25 @@ def attach(
     document_id: int,
     supports: Sequence[SupportedFact],
     on: date,
+    *,
+    seen_by: SeenBy,
 ) -> Added:
-    """Let a document of one's own support more facts.
+    """Let a document of one's own support more facts; `seen_by` is who may see it with these.
 
-    Raises NotFoundError, ForbiddenError, InputError.
+    Raises NotFoundError, ForbiddenError, and InputError, also where more would see it than that:
+    a document is seen by the same with everything that it supports.
     """
     row = _own(session, viewer, document_id)
+    if seen_by is SeenBy.OWN and row.seen_by is not SeenBy.OWN:
+        message = (
+            f"Document {row.id} is shown to whoever may see what it supports, and would be to "
+            "whoever may see this: choose so, or add its file again to keep it to your "
+            "organisation, here and wherever it is shown now."
+        )
+        raise InputError([Problem(message, column="seen_by")])
     places = _places_to_support(session, viewer, supports)
     newly = _support(session, viewer, row, supports=supports, places=places, on=on)
-    return Added(row.id, row.file_name, True, newly)
+    return Added(row.id, row.file_name, True, newly, row.seen_by)
 
 
 def detach(session: Session, viewer: Viewer, support_id: int, reason: str, on: date) -> Place:
@@ -207,6 +222,18 @@ def _kept(session: Session, viewer: Viewer, row: Document) -> Document | None:
     }
     _log(session, viewer, row, "created", {key: told[key] for key in told if told[key][1]})
     return None
+
+
+def _narrowed(session: Session, viewer: Viewer, row: Document, wanted: SeenBy) -> bool:
+    """Keep a document that is shown to others to its organisation where that is wanted now."""
+    session.refresh(row, ["seen_by"])
+    if wanted is not SeenBy.OWN or row.seen_by is SeenBy.OWN:
+        return False
+    told = {"seen by": (row.seen_by, wanted)}
+    row.seen_by = wanted
+    session.flush()
+    _log(session, viewer, row, "changed", told)
+    return True
 
 
 def _places_to_support(
