@@ -27,6 +27,7 @@ from tests.services.world_support import Estate, consent, estate_in
 from tests.web.portfolios import ON, wall
 
 WITHDRAWN = StandingFacts(Standing.WITHDRAWN, ON, "A thermocouple was found miswired.")
+TESTED = date(2020, 5, 4)
 OTHER_WALL = wall(facing__material="terracotta")
 
 
@@ -219,6 +220,7 @@ def test_what_stands_again_is_re_opened_too_and_covers_again(estate: Estate) -> 
         (replace(WITHDRAWN, reason=" "), "reason"),
         (replace(WITHDRAWN, on=None), "on"),
         (replace(WITHDRAWN, on=ON + timedelta(days=1)), "on"),
+        (replace(WITHDRAWN, on=TESTED - timedelta(days=1)), "on"),
         (replace(WITHDRAWN, standing=Standing.LIVE), "standing"),
         (replace(WITHDRAWN, standing=Standing.SUPERSEDED), "superseded_by"),
         (replace(WITHDRAWN, standing=Standing.SUPERSEDED, superseded_by="T-1"), "superseded_by"),
@@ -235,6 +237,13 @@ def test_a_change_without_its_reasons_is_refused_whole(
             attempt(estate, facts)
         assert [problem.column for problem in refused.value.problems] == [column]
     assert (coverages(estate), _listed(estate, "holder")) == (before, [])
+
+
+@pytest.mark.parametrize("since", [TESTED, TESTED + timedelta(days=1), ON])
+def test_a_standing_may_be_so_from_the_day_of_the_test_on(estate: Estate, since: date) -> None:
+    change(estate, replace(WITHDRAWN, on=since))
+    [theirs] = _listed(estate, "other")
+    assert theirs.because == f"Test T-1 is withdrawn since {since}"
 
 
 def test_only_the_holder_changes_it(estate: Estate) -> None:
