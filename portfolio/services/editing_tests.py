@@ -20,8 +20,10 @@ from portfolio.domain.rights import Right
 from portfolio.domain.walls import BuildUp
 from portfolio.reference.loader import load_reference
 from portfolio.services.editing import Saved, StaleError, differences, locked_test, recompute
+from portfolio.services.packs_made import packs_holding
 from portfolio.services.record_remarks import remarks_on
-from portfolio.services.reopening import reopen, watch
+from portfolio.services.reliance import shown_in_full
+from portfolio.services.reopening import keep_reopened, overtaken, reopen, watch
 from portfolio.services.standing_log import because_of, corrected, keep_change
 from portfolio.services.telling import saved_as_told
 from portfolio.services.viewer import Viewer
@@ -159,8 +161,21 @@ def save_test(
     _, changed = recompute(session, on, zone_ids=zone_ids)
     if because := _because(row, changes, on):
         reopen(session, viewer.actor, watched, because, on, changed=[row.id], zone_ids=zone_ids)
+    elif "title" in changes:
+        _overtake_packs(session, viewer, row, on)
     saved = saved_as_told(session, viewer, row, changed, zone_ids)
     return replace(saved, remarks=remarks_on(row, on))
+
+
+def _overtake_packs(session: Session, viewer: Viewer, row: models.TestRecord, on: date) -> None:
+    """Mark the packs that show a test's title, which no coverage rests on."""
+    because = corrected(row.ref)
+    packs = [
+        pack
+        for pack in packs_holding(session, [row.id])
+        if shown_in_full(session, Viewer("", pack.owner_id), on, [row.id])
+    ]
+    keep_reopened(session, viewer.actor, overtaken(packs, because, on), because, on)
 
 
 def _because(row: models.TestRecord, changes: Collection[str], on: date) -> str:

@@ -5,15 +5,28 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+import sqlalchemy as sa
 from hypothesis import given
 from hypothesis import strategies as st
 
+from portfolio.db.models import Organisation, TestRecord
 from portfolio.domain.errors import InputError
-from portfolio.domain.evidence import EvidenceKind
+from portfolio.domain.evidence import (
+    Answer3,
+    Consent,
+    EvidenceKind,
+    Holding,
+    Outcome,
+    Shows,
+    Standing,
+)
+from portfolio.domain.walls import BuildUp
 from portfolio.services.editing import Saved
 from portfolio.services.editing_tests import TestFacts, create_test, editable_test, save_test
 from portfolio.services.editing_tests import _even as even
-from tests.services.world_support import Estate, estate_in
+from portfolio.services.handing_out import keep_pack, packs_of
+from portfolio.services.packs import building_pack
+from tests.services.world_support import Estate, consent, estate_in
 from tests.web.portfolios import ON
 
 TESTED = date(2020, 5, 4)
@@ -102,3 +115,62 @@ def test_what_keeps_a_record_from_being_leaned_on_is_told_when_it_is_saved(
 @pytest.mark.parametrize("facts", [WHOLE, TestFacts("T-1", tested_on=TESTED, report_on=TESTED)])
 def test_of_a_record_that_is_whole_nothing_is_remarked(estate: Estate, facts: TestFacts) -> None:
     assert create(estate, facts).remarks == ()
+
+
+CHANGES: dict[str, object] = {
+    "ref": "T-103",
+    "title": "Another title",
+    "standard": "BS 8415",
+    "part": "2",
+    "edition": "2020",
+    "tested_on": date(2019, 1, 1),
+    "external_spread": Answer3.UNKNOWN,
+    "printed_outcome": Outcome.NOT_TOLD,
+    "class_document": "",
+    "standing": Standing.DISPUTED,
+    "holding": Holding.SUMMARY,
+    "consent": Consent.NOT_ASKED,
+    "leans_on": ("T-7",),
+    "build_up": BuildUp(),
+}
+
+
+@pytest.mark.parametrize("field", CHANGES)
+def test_whatever_a_pack_shows_of_a_record_overtakes_it_when_it_changes(
+    estate: Estate, field: str
+) -> None:
+    with estate.filling() as portfolio:
+        owner = portfolio.session.get_one(Organisation, estate.organisation("holder"))
+        building = portfolio.building(owner, ref="B-1")
+        portfolio.zone(building)
+        building_id = building.id
+    holder = estate.viewer("holder")
+    with estate.writing() as session:
+        made = building_pack(session, holder, building_id, ON)
+        keep_pack(session, holder, made)
+    [test_id] = made.test_ids
+    why = {"standing_note": "why"} if field == "standing" else {}
+    change(estate, test_id, **{field: CHANGES[field]}, **why)
+    with estate.reading() as session:
+        [pack] = packs_of(session, building_id)
+    assert pack.overtaken_on == ON
+
+
+def test_a_title_that_a_pack_does_not_show_leaves_it_as_it_is(estate: Estate) -> None:
+    """Where the owner sees the test by its reference only."""
+    with estate.filling() as portfolio:
+        owner = portfolio.organisation(ref="third")
+        test = portfolio.session.scalars(
+            sa.select(TestRecord).filter_by(organisation_id=estate.organisation("holder"))
+        ).one()
+        consent(portfolio, test, owner, shows=Shows.REFERENCE)
+        building = portfolio.building(owner, ref="B-1")
+        portfolio.zone(building)
+        building_id, test_id = building.id, test.id
+    third = estate.viewer("third")
+    with estate.writing() as session:
+        keep_pack(session, third, building_pack(session, third, building_id, ON))
+    change(estate, test_id, title="Another title")
+    with estate.reading() as session:
+        [pack] = packs_of(session, building_id)
+    assert (pack.overtaken_on, pack.test_ids) == (None, [test_id])
