@@ -13,7 +13,12 @@ from portfolio.cli.store import check_owner, open_store, today
 from portfolio.db.session import reading, writing
 from portfolio.domain.documents import LONGEST_REFERENCE, DocumentKind, SeenBy
 from portfolio.domain.errors import InputError
-from portfolio.services.documents.adding import DocumentFacts, GivenContent, add_document
+from portfolio.services.documents.adding import (
+    Added,
+    DocumentFacts,
+    GivenContent,
+    add_document,
+)
 from portfolio.services.documents.contents import contents_for
 from portfolio.services.documents.naming import fact_named
 from portfolio.services.documents.verifying import Verified, verify_documents
@@ -74,10 +79,22 @@ def add(
             on=today(),
         )
     if as_json:
-        print_json({"id": added.id, "name": added.name, "was_held": added.was_held})
+        told = {"id": added.id, "name": added.name, "was_held": added.was_held}
+        print_json(told | {"seen_by": added.seen_by.value})
         return
     held = ", which was held already" if added.was_held else ""
-    click.echo(f"Document {added.id}, {added.name}{held}, supports {supports}.")
+    click.echo(
+        f"Document {added.id}, {added.name}{held}, supports {supports}.{_seen(added, facts)}"
+    )
+
+
+def _seen(added: Added, facts: DocumentFacts) -> str:
+    """Who may see a document that was held before, where that is not what was asked for or was."""
+    if added.was_narrowed:
+        return " Only its organisation may see it from now on, also where it was shown before."
+    if added.seen_by is not facts.seen_by:
+        return " It stays for its organisation only, as was said of it first."
+    return ""
 
 
 @documents.command("verify")

@@ -13,7 +13,7 @@ from portfolio.cli.store import open_store, today, viewer_named
 from portfolio.db.session import reading, writing
 from portfolio.services.handing_out import keep_pack, log_export
 from portfolio.services.looking_back import pack_looking_back
-from portfolio.services.packs import building_pack, find_building
+from portfolio.services.packs import as_its_owner, building_pack, find_building
 
 
 @click.command()
@@ -36,28 +36,30 @@ def pack(
     as_person: str,
     as_json: bool,
 ) -> None:
-    """Write the evidence pack of BUILDING as one workbook."""
+    """Write the evidence pack of BUILDING as one workbook: as its owner sees it, unless --as says
+    whose eyes to make it with."""
     if as_of is not None and as_of.date() > today():
         raise click.UsageError(f"Nobody knows yet what will be known on {as_of:%Y-%m-%d}.")
     engine = open_store()
     with reading(engine) as session:
         viewer = viewer_named(session, as_person)
         building_id = find_building(session, viewer, building, owner)
+        eyes = as_its_owner(session, viewer, building_id)
         # a log of many channels alone takes seconds
         show_stage("Making the pack")
         if as_of is None:
-            content = building_pack(session, viewer, building_id, today())
+            made = building_pack(session, eyes, building_id, today())
         else:
             day = as_of.date()
-            content = pack_looking_back(session, viewer, building_id, day, today=today())
+            made = pack_looking_back(session, eyes, building_id, day, today=today())
     with writing(engine) as session:
         log_export(session, viewer, f"evidence pack of {building}")
-        keep_pack(session, viewer, building_id, content, as_of.date() if as_of else today())
+        keep_pack(session, viewer, made)
     safe = "".join(c if c.isalnum() or c in "-_." else "-" for c in building)
     day_of = "" if as_of is None else f"-{as_of:%Y-%m-%d}"
     path = target or Path(f"evidence-{safe}{day_of}.xlsx")
-    path.write_bytes(content)
+    path.write_bytes(made.content)
     if as_json:
-        print_json({"building": building, "file": str(path), "bytes": len(content)})
+        print_json({"building": building, "file": str(path), "bytes": len(made.content)})
     else:
         click.echo(f"Wrote {path}")

@@ -72,7 +72,7 @@ class Reopened(Base):
 
 
 class PackMade(Base):
-    """An evidence pack that was handed out, and on which tests it leaned."""
+    """An evidence pack that was handed out, and which tests stand in it."""
 
     __tablename__ = "pack_made"
 
@@ -85,7 +85,7 @@ class PackMade(Base):
     as_of: Mapped[date]
     by: Mapped[str] = mapped_column(sa.String(200))
     sha256: Mapped[str] = mapped_column(sa.String(64))
-    #: ids of the tests that its zones' coverage rested on
+    #: ids of the tests that stand in it; of packs of old, of those that its coverage named
     test_ids: Mapped[list[Any]]
     overtaken_on: Mapped[date | None]
     overtaken_because: Mapped[str] = mapped_column(sa.String(400), default="")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -22,6 +22,7 @@ from portfolio.drawings.facade_zones import HIGHEST_LINE_M, HIGHEST_STOREY, LOWE
 from portfolio.services.editing import coverage_value
 from portfolio.services.handing_out import packs_of
 from portfolio.services.history import History, history_of_zones
+from portfolio.services.packs_made import makers_told
 from portfolio.services.viewer import Viewer
 
 # operators differ between rules that name the same height, so each line says its own
@@ -52,7 +53,10 @@ class ZoneLine:
 
 @dataclass(frozen=True, slots=True)
 class BuildingPage:
-    """One building: `row` as stored, `known` as the domain has it, and what hangs on it."""
+    """One building: `row` as stored, `known` as the domain has it, and what hangs on it.
+
+    `makers` tells who made each pack, as far as the viewer may know.
+    """
 
     row: models.Building
     known: Building
@@ -64,6 +68,7 @@ class BuildingPage:
     elevation_wide: str
     history: History
     packs: Sequence[PackMade]
+    makers: Mapping[int, str]
 
 
 def building_page(session: Session, viewer: Viewer, building_id: int) -> BuildingPage:
@@ -73,6 +78,7 @@ def building_page(session: Session, viewer: Viewer, building_id: int) -> Buildin
     surveyed = _surveyed(session, building_id)
     zones = tuple(_zone_line(zone, surveyed.get(zone.id, [])) for zone in row.zones)
     drawing = _elevation(row, known, zones)
+    packs = packs_of(session, building_id)
     decisions = [(zone, decision) for zone in row.zones for decision in zone.decisions]
     decisions.sort(key=lambda found: (found[1].on, found[1].id), reverse=True)
     return BuildingPage(
@@ -85,7 +91,8 @@ def building_page(session: Session, viewer: Viewer, building_id: int) -> Buildin
         elevation(drawing, id_prefix="narrow", width=NARROW),
         elevation(drawing, id_prefix="wide", width=WIDE),
         history_of_zones(session, viewer, [zone.id for zone in row.zones], building_id=building_id),
-        packs_of(session, building_id),
+        packs,
+        makers_told(session, viewer, [pack.id for pack in packs]),
     )
 
 

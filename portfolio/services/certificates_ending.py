@@ -1,4 +1,4 @@
-"""On the day after a certificate's last one, the zones with its product are re-opened.
+"""On the day after a certificate's last one its zones are re-opened and their packs overtaken.
 
 A certificate changes no coverage by itself; but what somebody read in it may no longer be so.
 """
@@ -29,7 +29,7 @@ def certificates_ended(session: Session, on: date) -> list[Certificate]:
 
 
 def reopen_ended(session: Session, actor: Actor, on: date) -> int:
-    """Re-open each certificate that ended, and its owner's zones with the product."""
+    """Re-open each certificate that ended, its owner's zones with the product, and their packs."""
     found = 0
     for row in certificates_ended(session, on):
         because = f"The certificate {row.ref} of {row.product} ended on {row.valid_until}"
@@ -43,26 +43,29 @@ def reopen_ended(session: Session, actor: Actor, on: date) -> int:
                 on=on,
             )
         )
-        watched = Watch(frozenset(), frozenset(_zones_with(session, row)), {})
-        found += 1 + reopen(
-            session, actor, watched, because[:400], on, zone_ids=(), owners=[row.organisation_id]
-        )
+        held = dict(_zones_with(session, row))
+        watched = Watch(frozenset(), frozenset(held), {}, frozenset(held.values()))
+        # a certificate is its holder's alone; the building may be open to others
+        told = f"A certificate of {row.product} ended on {row.valid_until}"
+        owners = [row.organisation_id]
+        found += 1 + reopen(session, actor, watched, told[:400], on, zone_ids=(), owners=owners)
     return found
 
 
-def _zones_with(session: Session, row: Certificate) -> Iterable[int]:
-    """The owner's zones of which some survey names the product, however it is spaced or cased."""
+def _zones_with(session: Session, row: Certificate) -> Iterable[tuple[int, int]]:
+    """The owner's zones of which some survey names the product, however it is spaced or cased,
+    each with its building."""
     wanted = _even(row.product)
     query = (
-        sa.select(Survey.zone_id, Survey.build_up)
+        sa.select(Survey.zone_id, Zone.building_id, Survey.build_up)
         .join(Zone, Zone.id == Survey.zone_id)
         .join(Building, Building.id == Zone.building_id)
         .where(Building.organisation_id == row.organisation_id)
     )
-    for zone_id, build_up in session.execute(query):
+    for zone_id, building_id, build_up in session.execute(query):
         layers = build_up.get("layers", [])
         if any(_even(layer.get("product", "")) == wanted for layer in layers):
-            yield zone_id
+            yield zone_id, building_id
 
 
 def _even(name: str) -> str:

@@ -11,11 +11,10 @@ from sqlalchemy.orm import Session
 
 from portfolio.db import changelog
 from portfolio.db.models import Building, TestConsent, TestRecord, Zone
-from portfolio.domain.documents import FactKind
 from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.evidence import Consent, Shows
 from portfolio.domain.rights import Right
-from portfolio.services.documents.adding import detach_all
+from portfolio.services.documents.adding import detach_consents
 from portfolio.services.editing import (
     Changes,
     Saved,
@@ -141,7 +140,7 @@ def take_back(
     gone = {key: (value, None) for key, value in asdict(_facts(row)).items() if value is not None}
     gone.pop("organisation")
     touched = _touched(session, test, row, row.organisation_id, on)
-    detach_all(session, viewer, FactKind.CONSENT, [row.id], reason)
+    detach_consents(session, viewer, [row.id], reason)
     session.delete(row)
     entry = _entry(test, "consent taken back", row.organisation_ref, gone, reason.strip())
     because = f"The consent to lean on test {test.ref} was taken back"

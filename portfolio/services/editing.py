@@ -35,12 +35,14 @@ class CoverageChange:
 
 @dataclass(frozen=True, slots=True)
 class Saved:
-    """What was saved, and what it changed. `compared` counts the zones that were looked at."""
+    """What was saved, and what it changed. `compared` counts the zones that were looked at;
+    `remarks` are what to know of it at once."""
 
     id: int
     ref: str
     compared: int = 0
     changes: tuple[CoverageChange, ...] = ()
+    remarks: tuple[str, ...] = ()
 
 
 class StaleError(PortfolioError):

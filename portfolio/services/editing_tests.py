@@ -6,7 +6,7 @@ A test bears on every zone whose owner may see it, so a save compares all of tho
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from datetime import date
 from typing import Any
 
@@ -28,7 +28,10 @@ from portfolio.domain.rights import Right
 from portfolio.domain.walls import BuildUp
 from portfolio.reference.loader import load_reference
 from portfolio.services.editing import Saved, StaleError, differences, locked_test, recompute
-from portfolio.services.reopening import reopen, watch
+from portfolio.services.packs_made import packs_holding
+from portfolio.services.record_remarks import remarks_on
+from portfolio.services.reliance import shown_in_full
+from portfolio.services.reopening import keep_reopened, overtaken, reopen, watch
 from portfolio.services.standing_log import because_of, corrected, keep_change
 from portfolio.services.telling import saved_as_told
 from portfolio.services.viewer import Viewer
@@ -129,7 +132,8 @@ def create_test(
     if watched.tests != {row.id}:
         because = f"Test {row.ref} was recorded, which bears on what was recorded before"
         reopen(session, viewer.actor, watched, because, on, changed=[row.id], zone_ids=zone_ids)
-    return saved_as_told(session, viewer, row, changed, zone_ids)
+    saved = saved_as_told(session, viewer, row, changed, zone_ids)
+    return replace(saved, remarks=remarks_on(row, on))
 
 
 def save_test(
@@ -165,7 +169,21 @@ def save_test(
     _, changed = recompute(session, on, zone_ids=zone_ids)
     if because := _because(row, changes, on):
         reopen(session, viewer.actor, watched, because, on, changed=[row.id], zone_ids=zone_ids)
-    return saved_as_told(session, viewer, row, changed, zone_ids)
+    elif "title" in changes:
+        _overtake_packs(session, viewer, row, on)
+    saved = saved_as_told(session, viewer, row, changed, zone_ids)
+    return replace(saved, remarks=remarks_on(row, on))
+
+
+def _overtake_packs(session: Session, viewer: Viewer, row: models.TestRecord, on: date) -> None:
+    """Mark the packs that show a test's title, which no coverage rests on."""
+    because = corrected(row.ref)
+    packs = [
+        pack
+        for pack in packs_holding(session, [row.id])
+        if shown_in_full(session, Viewer("", pack.owner_id), on, [row.id])
+    ]
+    keep_reopened(session, viewer.actor, overtaken(packs, because, on), because, on)
 
 
 def _because(row: models.TestRecord, changes: Collection[str], on: date) -> str:
@@ -219,13 +237,8 @@ def _check(
     before: TestFacts | None = None,
 ) -> None:
     problems = []
-    kept = models.TestRecord
-    same = sa.select(kept.id).where(
-        kept.organisation_id == holder, kept.ref == facts.ref, kept.id != (but or 0)
-    )
-    if session.scalar(same) is not None:
-        message = "Another test of this holder has this reference already."
-        problems.append(Problem(message, column="ref", value=facts.ref))
+    if before is None or before.ref != facts.ref:
+        problems += _taken(session, holder, facts.ref, but)
     if facts.tested_on is not None and facts.tested_on > on:
         problems.append(Problem("This day has not come yet.", column="tested_on"))
     if facts.report_on is not None and facts.report_on > on:
@@ -242,6 +255,25 @@ def _check(
         problems.append(Problem("A test cannot lean on itself.", column="leans_on"))
     if problems:
         raise InputError(problems)
+
+
+def _taken(session: Session, holder: int, ref: str, but: int | None) -> list[Problem]:
+    """A reference that another test of the holder has, or one that differs only in how letters
+    and spaces are written."""
+    kept = models.TestRecord
+    others = sa.select(kept.ref).where(kept.organisation_id == holder, kept.id != (but or 0))
+    alike = [other for other in session.scalars(others) if _even(other) == _even(ref)]
+    if ref in alike:
+        message = "Another test of this holder has this reference already."
+    elif alike:
+        message = f"Another test of this holder is called {alike[0]}: nobody could tell them apart."
+    else:
+        return []
+    return [Problem(message, column="ref", value=ref)]
+
+
+def _even(ref: str) -> str:
+    return " ".join(ref.split()).casefold()
 
 
 def _logged(facts: TestFacts) -> dict[str, Any]:

@@ -9,7 +9,6 @@ from datetime import date
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from portfolio.db.life import PackMade
 from portfolio.db.models import Building, TestRecord, Zone
 from portfolio.domain import evidence
 from portfolio.domain.coverage import ZoneCase, assess
@@ -18,8 +17,10 @@ from portfolio.reference.loader import load_reference
 from portfolio.services.coverage import library_of
 from portfolio.services.editing import CoverageChange, coverage_value, coverages
 from portfolio.services.gathering import GatheredZone, gather_zones
+from portfolio.services.packs_made import packs_holding
 from portfolio.services.reliance import records_for
 from portfolio.services.reopening import resting_on, zones_leaning
+from portfolio.services.stored import batches
 from portfolio.services.telling import told_to
 from portfolio.services.viewer import Viewer
 
@@ -27,19 +28,32 @@ Change = Callable[[evidence.TestRecord], evidence.TestRecord]
 
 
 @dataclass(frozen=True, slots=True)
+class ReopenedZone:
+    """A zone that a change would re-open."""
+
+    id: int
+    ref: str
+    building_id: int
+    building_ref: str
+
+
+@dataclass(frozen=True, slots=True)
 class Effects:
     """What a change of a test would do, as far as the viewer may read it.
 
-    `zones` would change their coverage; `leaning` counts these and all others that lean on the
-    test, which would be re-opened; `tests` rest on it; `packs` were handed out and would be
-    overtaken.
+    `zones` would change their coverage; `leaning` are these and all others that lean on the test,
+    which would be re-opened; `tests` rest on it; `packs` were handed out and would be overtaken.
     """
 
     zones: tuple[CoverageChange, ...]
-    leaning: int
-    buildings: int
+    leaning: tuple[ReopenedZone, ...]
     tests: tuple[str, ...]
     packs: tuple[str, ...]
+
+    @property
+    def buildings(self) -> int:
+        """In how many buildings zones would be re-opened."""
+        return len({zone.building_id for zone in self.leaning})
 
 
 def foreseen(
@@ -62,10 +76,9 @@ def foreseen(
     )
     return Effects(
         changes,
-        len(leaning),
-        len(set(leaning.values())),
+        leaning,
         tuple(sorted(ref for ref, owner in session.execute(others) if viewer.sees(owner))),
-        _packs(session, viewer, tests),
+        tuple(pack.words for pack in packs_holding(session, tests, read_by=viewer)),
     )
 
 
@@ -107,27 +120,16 @@ def _judged(
     ]
 
 
-def _read_by(session: Session, viewer: Viewer, zone_ids: Collection[int]) -> dict[int, int]:
-    """Of the zones given, those that the viewer may read, with their buildings."""
-    query = (
-        sa.select(Zone.id, Zone.building_id)
-        .join(Building)
-        .where(viewer.reads(Building.organisation_id, Building.id))
-    )
-    rows = session.execute(query)
-    return {zone_id: building_id for zone_id, building_id in rows if zone_id in zone_ids}
-
-
-def _packs(session: Session, viewer: Viewer, tests: Collection[int]) -> tuple[str, ...]:
-    query = (
-        sa.select(PackMade, Building.ref)
-        .join(Building, Building.id == PackMade.building_id)
-        .where(PackMade.overtaken_on.is_(None))
-        .where(viewer.reads(Building.organisation_id, Building.id))
-        .order_by(PackMade.id)
-    )
-    return tuple(
-        f"{ref}, {pack.at:%Y-%m-%d}"
-        for pack, ref in session.execute(query)
-        if not set(tests).isdisjoint(pack.test_ids)
-    )
+def _read_by(
+    session: Session, viewer: Viewer, zone_ids: Collection[int]
+) -> tuple[ReopenedZone, ...]:
+    """Of the zones given, those that the viewer may read, in order of their references."""
+    found: list[ReopenedZone] = []
+    for batch in batches(zone_ids):
+        query = (
+            sa.select(Zone.id, Zone.ref, Building.id, Building.ref)
+            .join(Building)
+            .where(Zone.id.in_(batch), viewer.reads(Building.organisation_id, Building.id))
+        )
+        found += (ReopenedZone(*row) for row in session.execute(query))
+    return tuple(sorted(found, key=lambda zone: (zone.building_ref, zone.ref, zone.id)))

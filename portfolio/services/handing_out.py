@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db.changelog import Entry, record
 from portfolio.db.life import PackMade
-from portfolio.db.models import Zone
-from portfolio.db.results import ZoneTest
+from portfolio.services.packs import MadePack
 from portfolio.services.viewer import Viewer
 
 
@@ -22,27 +21,19 @@ def log_export(session: Session, viewer: Viewer, name: str) -> None:
     record(session, viewer.actor, [entry])
 
 
-def keep_pack(
-    session: Session, viewer: Viewer, building_id: int, content: bytes, as_of: date
-) -> None:
-    """Keep that a pack was handed out, and which tests its building's coverage names today.
+def keep_pack(session: Session, viewer: Viewer, made: MadePack) -> None:
+    """Keep that a pack was handed out, and which tests stand in it.
 
     When one of those changes, the pack is marked as overtaken, see reopening.
     """
-    query = (
-        sa.select(ZoneTest.test_id)
-        .join(Zone, Zone.id == ZoneTest.zone_id)
-        .where(Zone.building_id == building_id)
-        .distinct()
-    )
     session.add(
         PackMade(
-            building_id=building_id,
+            building_id=made.building_id,
             at=datetime.now(UTC),
-            as_of=as_of,
+            as_of=made.as_of,
             by=viewer.name,
-            sha256=hashlib.sha256(content).hexdigest(),
-            test_ids=sorted(session.scalars(query)),
+            sha256=hashlib.sha256(made.content).hexdigest(),
+            test_ids=sorted(made.test_ids),
         )
     )
     session.flush()

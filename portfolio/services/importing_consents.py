@@ -8,9 +8,8 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db.models import TestConsent
-from portfolio.domain.documents import FactKind
 from portfolio.domain.evidence import Consent
-from portfolio.services.documents.adding import detach_all
+from portfolio.services.documents.adding import detach_consents
 from portfolio.services.stated_organisations import organisations_meant
 from portfolio.services.stored import batches
 from portfolio.services.viewer import Viewer
@@ -44,7 +43,7 @@ def write_consents(
         session.execute(sa.insert(TestConsent), new)
     if given:
         session.execute(sa.update(TestConsent), given)
-    detach_all(session, viewer, FactKind.CONSENT, withdrawn, reason)
+    detach_consents(session, viewer, withdrawn, reason)
     for batch in batches(withdrawn):
         session.execute(sa.delete(TestConsent).where(TestConsent.id.in_(batch)))
 

@@ -3,7 +3,7 @@ other change of the record. Only answers go: never an outcome, never a classific
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -31,18 +31,20 @@ from portfolio.services.editing_tests import (
 from portfolio.services.foreseeing import Effects, foreseen
 from portfolio.services.kept_logs import judge_kept_log
 from portfolio.services.log_readings import ReadingFacts, kept_reading
+from portfolio.services.other_logs import held_back, kept_logs_of, other_logs
 from portfolio.services.viewer import Viewer
 
 
 @dataclass(frozen=True, slots=True)
 class ReadAnswers:
-    """What one log answers, as it was read in revision `reading` of how it is read.
+    """What one log answers, where no other kept log of the test speaks against it.
 
-    `source` names the log's document and content, for the change log.
+    `readings` are the revisions of how this log and the others are read, by document; `source`
+    names the log's document and content, for the change log.
     """
 
     document_id: int
-    reading: int
+    readings: Mapping[int, int]
     source: str
     answers: tuple[LogAnswer, ...]
 
@@ -75,7 +77,8 @@ class AnswersPage:
     def mark(self) -> str:
         """What stands on this page, in short: what is saved has to be what was shown."""
         values = [f"{line.answer.field}={line.answer.value}" for line in self.changes]
-        return f"{self.revision} {self.read.reading} {' '.join(values)}"
+        readings = " ".join(f"{key}:{value}" for key, value in sorted(self.read.readings.items()))
+        return f"{self.revision} {readings} {' '.join(values)}"
 
 
 def records_to_answer(
@@ -95,7 +98,7 @@ def read_answers(
     *,
     on: date,
 ) -> ReadAnswers:
-    """What the log answers of its test, read as it is kept.
+    """What the log answers of its test, read as it is kept, beside the other logs of it.
 
     Raises NotFoundError and ForbiddenError, UnreadableError for a damaged file, and InputError
     where nothing is kept, the log cannot be read, or it is judged by criteria for another test.
@@ -110,12 +113,14 @@ def read_answers(
         raise InputError("Keep how this log is read first: what is not kept cannot be repeated.")
     done = judge_kept_log(session, viewer, contents, document_id, kept.facts, on=on)
     _check(row, kept.facts, done.found.criteria_set)
+    readings = kept_logs_of(session, test_id)
+    others = other_logs(session, viewer, contents, readings.keys() - {document_id}, on=on)
     return ReadAnswers(
         document_id,
-        kept.revision,
+        readings,
         f"From the log {_name(document)} (document {document.id}), SHA-256 {document.sha256}, "
         f"judged by {done.found.criteria_set.name}.",
-        answers_of(done.found, done.log),
+        held_back(answers_of(done.found, done.log), others),
     )
 
 
@@ -150,12 +155,11 @@ def take_answers(
 ) -> Saved:
     """Save the answers that can be told in the record of the test; the change log says whence.
 
-    Raises NotFoundError, ForbiddenError, InputError, and StaleError where the record or how the
-    log is read has changed since.
+    Raises NotFoundError, ForbiddenError, InputError, and StaleError where the record or how one of
+    the test's logs is read has changed since.
     """
     test = editable_test(session, viewer, test_id)
-    kept = kept_reading(session, viewer, read.document_id, on)
-    if kept is None or kept.revision != read.reading:
+    if kept_logs_of(session, test_id) != read.readings:
         raise StaleError(test.facts, test.revision)
     values: dict[str, Any] = {one.field: one.value for one in read.answers if one.value is not None}
     facts = replace(test.facts, **values)

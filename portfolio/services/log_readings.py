@@ -19,6 +19,7 @@ from portfolio.services.classifying import Asked
 from portfolio.services.documents.seeing import find_document, is_fact_seen, is_readable
 from portfolio.services.editing import Saved, StaleError, differences
 from portfolio.services.history import SOMEBODY
+from portfolio.services.log_changes import log_read_otherwise
 from portfolio.services.viewer import Viewer
 
 _LIST_ENDINGS = frozenset({".csv", ".xlsx", ".toml"})
@@ -124,7 +125,8 @@ def keep_reading(
     revision: int,
     on: date,
 ) -> Saved:
-    """Keep how a log is read; `revision` is 0 where nothing was kept.
+    """Keep how a log is read, and mark what was made by how it was read before; `revision` is 0
+    where nothing was kept.
 
     Raises NotFoundError, ForbiddenError, InputError for lists that the viewer does not see, and
     StaleError.
@@ -151,6 +153,7 @@ def keep_reading(
     ref = document.reference or document.file_name
     entry = changelog.Entry(action, "log reading", row.id, ref, document.organisation_id, changes)
     changelog.record(session, viewer.actor, [entry])
+    log_read_otherwise(session, viewer, document, on, was_kept=action == "changed")
     return saved
 
 

@@ -27,8 +27,9 @@ from portfolio.services.coverage import library_of
 from portfolio.services.documents.packing import pack_documents_then
 from portfolio.services.explaining import Explanation, explained_by
 from portfolio.services.gathering import GatheredZone
+from portfolio.services.pack_tests import tests_in_pack
 from portfolio.services.packed_logs import logs_of_tests_then, packed_log
-from portfolio.services.packs import pack_of, pack_xlsx, tests_in_pack
+from portfolio.services.packs import MadePack, pack_of, pack_xlsx
 from portfolio.services.reliance import Seen, seen, shown_in_full
 from portfolio.services.states_then import states_then, until_the_end_of
 from portfolio.services.test_names import VisibleTest, names_of
@@ -77,7 +78,7 @@ def look_back(
 
 def pack_looking_back(
     session: Session, viewer: Viewer, building_id: int, on: date, *, today: date
-) -> bytes:
+) -> MadePack:
     """The evidence pack as it would have been on an earlier day. Raises NotFoundError."""
     found = look_back(session, viewer, building_id, on, today=today)
     pack = pack_of(found.building, found.zones, found.decisions, viewer.name, on)
@@ -87,7 +88,8 @@ def pack_looking_back(
         packed_log(session, viewer, log, today)
         for log in logs_of_tests_then(session, viewer, tests, on, today=today)
     )
-    return pack_xlsx(replace(pack, documents=documents, logs=logs))
+    content = pack_xlsx(replace(pack, documents=documents, logs=logs))
+    return MadePack(building_id, on, content, tests)
 
 
 def _entered(session: Session, subject: str, ids: Iterable[int], on: date) -> set[int]:

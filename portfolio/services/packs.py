@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 import sqlalchemy as sa
@@ -28,11 +28,20 @@ from portfolio.services.explaining import (
     provenance,
     value_text,
 )
+from portfolio.services.pack_tests import comparisons_in_pack, every_comparison, tests_in_pack
 from portfolio.services.packed_logs import log_sheet, logs_of_tests, packed_log
 from portfolio.services.viewer import Viewer
 from portfolio.sheets.writing import Table, table_to_xlsx
 
-NEAREST_IN_PACK = 3
+
+@dataclass(frozen=True, slots=True)
+class MadePack:
+    """A pack as a workbook, the day as of which it tells, and the tests that stand in it."""
+
+    building_id: int
+    as_of: date
+    content: bytes
+    test_ids: frozenset[int]
 
 
 def find_building(session: Session, viewer: Viewer, ref: str, owner: str = "") -> int:
@@ -55,9 +64,21 @@ def find_building(session: Session, viewer: Viewer, ref: str, owner: str = "") -
     return found[0]
 
 
-def building_pack(session: Session, viewer: Viewer, building_id: int, on: date) -> bytes:
-    """The pack as XLSX. Raises NotFoundError."""
-    return pack_xlsx(gather_pack(session, viewer, building_id, on))
+def as_its_owner(session: Session, viewer: Viewer, building_id: int) -> Viewer:
+    """Whoever runs the program, with the eyes of a building's owner; anybody else with their own.
+
+    A pack is made to be handed over: what other organisations keep to themselves is not in it.
+    """
+    if viewer.organisation_id is not None:
+        return viewer
+    owner = session.get_one(models.Building, building_id).organisation_id
+    return replace(viewer, organisation_id=owner, rights=frozenset({Right.READ}))
+
+
+def building_pack(session: Session, viewer: Viewer, building_id: int, on: date) -> MadePack:
+    """The pack as it is known today. Raises NotFoundError."""
+    pack, tests = gather_pack(session, viewer, building_id, on)
+    return MadePack(building_id, on, pack_xlsx(pack), tests)
 
 
 def pack_xlsx(pack: Pack) -> bytes:
@@ -66,8 +87,13 @@ def pack_xlsx(pack: Pack) -> bytes:
     return table_to_xlsx(tables, CAUTION, further=[log_sheet(log) for log in pack.logs])
 
 
-def gather_pack(session: Session, viewer: Viewer, building_id: int, on: date) -> Pack:
-    """Everything the pack holds, as it is known today. Raises NotFoundError."""
+def gather_pack(
+    session: Session, viewer: Viewer, building_id: int, on: date
+) -> tuple[Pack, frozenset[int]]:
+    """Everything the pack holds, as it is known today, and the ids of its tests.
+
+    Raises NotFoundError.
+    """
     row = session.get(models.Building, building_id)
     if row is None or not viewer.may(Right.READ, row.organisation_id, row.id):
         raise NotFoundError("There is no such building.")
@@ -80,16 +106,7 @@ def gather_pack(session: Session, viewer: Viewer, building_id: int, on: date) ->
         packed_log(session, viewer, log, on) for log in logs_of_tests(session, viewer, tests, on)
     )
     pack = pack_of(building, explained, decisions, viewer.name, on)
-    return replace(pack, documents=documents, logs=logs)
-
-
-def tests_in_pack(explained: Sequence[Explanation]) -> frozenset[int]:
-    """The ids of the tests that a pack of these zones holds."""
-    return frozenset(
-        comparison.test_id
-        for zone in explained
-        for comparison in zone.comparisons[:NEAREST_IN_PACK]
-    )
+    return replace(pack, documents=documents, logs=logs), tests
 
 
 def pack_of(
@@ -101,9 +118,8 @@ def pack_of(
 ) -> Pack:
     """A pack of zones that have been compared, with the engineers' decisions beside them."""
     tests: dict[str, tuple[TestRecord, tuple[Gate, ...]]] = {}
-    for zone in explained:
-        for comparison in zone.comparisons[:NEAREST_IN_PACK]:
-            tests[comparison.test.ref] = comparison.test, comparison.gates
+    for comparison in every_comparison(explained):
+        tests[comparison.test.ref] = comparison.test, comparison.gates
     return Pack(
         building,
         tuple(_zone(zone, decisions.get(zone.zone_id, ())) for zone in explained),
@@ -129,7 +145,7 @@ def _zone(explained: Explanation, decisions: Sequence[models.Decision]) -> PackZ
             compared.source,
             compared.provenance,
         )
-        for comparison in explained.comparisons[:NEAREST_IN_PACK]
+        for comparison in comparisons_in_pack(explained)
         for compared in comparison.rows
     ]
     known = [

@@ -7,7 +7,7 @@ looked at it.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -16,12 +16,13 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db.changelog import Actor, Entry, record
-from portfolio.db.life import Concerned, PackMade, Reopened
+from portfolio.db.life import Concerned, Reopened
 from portfolio.db.models import Building, TestRecord, Zone
 from portfolio.db.results import ZoneTest
 from portfolio.domain.leaning import Way
 from portfolio.domain.shelf import folded
 from portfolio.services.editing import coverages
+from portfolio.services.packs_made import HandedOut, packs_holding
 from portfolio.services.reliance import known_tests
 from portfolio.services.stored import batches
 from portfolio.services.test_names import TestNames
@@ -31,12 +32,16 @@ _LEANS = (Way.COVERS, Way.AGAINST, Way.IN_DOUBT)
 
 @dataclass(frozen=True, slots=True)
 class Watch:
-    """What leaned on some tests before they changed; `tests` holds those and all that rest on
-    them."""
+    """What leaned on some evidence before it changed.
+
+    `tests` holds the tests and all that rest on them, `leaning` the zones, `buildings` those of
+    which every pack is concerned.
+    """
 
     tests: frozenset[int]
     leaning: frozenset[int]
     coverages: Mapping[int, str]
+    buildings: frozenset[int] = frozenset()
 
 
 def watch(
@@ -116,14 +121,29 @@ def reopen(
     rows = [
         *_zones(session, watched.leaning | moved, before, after, owners),
         *_tests(session, watched.tests - set(changed), owners),
-        *_packs(session, watched.tests, because, on, owners),
+        *overtaken(
+            (
+                pack
+                for pack in packs_holding(session, watched.tests, watched.buildings)
+                if owners is None or pack.owner_id in owners
+            ),
+            because,
+            on,
+        ),
     ]
+    keep_reopened(session, actor, rows, because, on)
+    return len(rows)
+
+
+def keep_reopened(
+    session: Session, actor: Actor, rows: Sequence[Reopened], because: str, on: date
+) -> None:
+    """Write what is re-opened, and that it is."""
     for row in rows:
         row.because, row.on = because, on
     session.add_all(rows)
     session.flush()
     record(session, actor, [_entry(row) for row in rows])
-    return len(rows)
 
 
 def _zones(
@@ -179,32 +199,18 @@ def _tests(
     ]
 
 
-def _packs(
-    session: Session,
-    tests: Collection[int],
-    because: str,
-    on: date,
-    owners: Collection[int] | None,
-) -> list[Reopened]:
-    """Packs that leaned on one of the tests are overtaken, once."""
-    query = (
-        sa.select(PackMade, Building.ref, Building.organisation_id)
-        .join(Building, Building.id == PackMade.building_id)
-        .where(PackMade.overtaken_on.is_(None), _of(owners, Building.organisation_id))
-        .order_by(PackMade.id)
-    )
+def overtaken(packs: Iterable[HandedOut], because: str, on: date) -> list[Reopened]:
+    """Mark packs as overtaken, and tell what has to be looked at again."""
     found = []
-    for pack, building_ref, owner in session.execute(query):
-        if set(tests).isdisjoint(pack.test_ids):
-            continue
-        pack.overtaken_on, pack.overtaken_because = on, because
+    for pack in packs:
+        pack.row.overtaken_on, pack.row.overtaken_because = on, because
         found.append(
             Reopened(
-                organisation_id=owner,
-                building_id=pack.building_id,
+                organisation_id=pack.owner_id,
+                building_id=pack.row.building_id,
                 subject=Concerned.PACK,
-                subject_id=pack.id,
-                subject_ref=f"pack of {building_ref}, {pack.at:%Y-%m-%d}",
+                subject_id=pack.row.id,
+                subject_ref=pack.words,
             )
         )
     return found

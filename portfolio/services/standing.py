@@ -138,6 +138,10 @@ def _check(session: Session, row: TestRecord, facts: StandingFacts, on: date) ->
         problems.append(Problem("Give the day from which this is so.", column="on"))
     elif facts.on > on:
         problems.append(Problem("This day has not come yet.", column="on"))
+    elif row.tested_on is not None and facts.on < row.tested_on:
+        message = f"The test took place on {row.tested_on} only."
+        expected = "that day or a later one"
+        problems.append(Problem(message, expected, column="on", value=str(facts.on)))
     if not facts.reason.strip():
         problems.append(Problem("Say why.", column="reason"))
     if facts.standing is row.standing:

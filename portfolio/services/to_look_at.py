@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -13,15 +13,20 @@ from portfolio.db.changelog import Entry, record
 from portfolio.db.life import Concerned, Reopened
 from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.rights import Right
+from portfolio.services.packs_made import makers_told
 from portfolio.services.viewer import Viewer
 
 
 @dataclass(frozen=True, slots=True)
 class ToLookAt:
-    """A page of what was re-opened, newest first, and how many there are."""
+    """A page of what was re-opened, newest first, and how many there are.
+
+    `makers` tells by row who made a pack, as far as the viewer may know.
+    """
 
     rows: Sequence[Reopened]
     total: int
+    makers: Mapping[int, str]
 
 
 def reopened(
@@ -38,7 +43,11 @@ def reopened(
         mine.append(Reopened.looked_on.is_(None))
     total = session.scalar(sa.select(sa.func.count()).select_from(Reopened).where(*mine)) or 0
     query = sa.select(Reopened).where(*mine).order_by(Reopened.id.desc())
-    return ToLookAt(session.scalars(query.limit(limit).offset(offset)).all(), total)
+    rows = session.scalars(query.limit(limit).offset(offset)).all()
+    packs = {row.id: row.subject_id for row in rows if row.subject is Concerned.PACK}
+    told = makers_told(session, viewer, set(packs.values()))
+    makers = {row_id: told[pack_id] for row_id, pack_id in packs.items() if pack_id in told}
+    return ToLookAt(rows, total, makers)
 
 
 def reopened_of(session: Session, subject: Concerned, subject_id: int) -> Sequence[Reopened]:

@@ -37,9 +37,9 @@ def show(building_id: int) -> ResponseReturnValue:
 def pack(building_id: int) -> ResponseReturnValue:
     """The evidence pack of one building."""
     with store.reading() as session:
-        content = building_pack(session, store.viewer(), building_id, store.today())
+        made = building_pack(session, store.viewer(), building_id, store.today())
     name = f"evidence-{building_id}-{store.today().isoformat()}.xlsx"
-    return downloads.pack(content, name, building_id, store.today())
+    return downloads.pack(made, name)
 
 
 @blueprint.route("/buildings/new", methods=["GET", "POST"])

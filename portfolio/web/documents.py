@@ -132,7 +132,7 @@ def detach(support_id: int) -> ResponseReturnValue:
     """Take back that a document supports a fact, and go to the fact."""
     reason = request.form.get("reason", "")
     with store.writing() as session:
-        place = take_back(session, store.viewer(), support_id, reason)
+        place = take_back(session, store.viewer(), support_id, reason, store.today())
     flash(f"The document no longer supports {place.full_words}.", "success")
     return redirect(address_of(place))
 

@@ -148,7 +148,8 @@ def _added(
 def _save(session: Session, form: DocumentForm) -> Saved:
     viewer, on, fact = store.viewer(), store.today(), form.fact()
     if form.document.data is not None:
-        added = attach(session, viewer, form.document.data, [fact], on)
+        seen_by = SeenBy(form.seen_by.data)
+        added = attach(session, viewer, form.document.data, [fact], on, seen_by=seen_by)
     else:
         contents = contents_for(store.engine())
         given, facts = form.given(), form.facts()
@@ -158,9 +159,22 @@ def _save(session: Session, form: DocumentForm) -> Saved:
 
 
 def _tell(added: Added, form: DocumentForm) -> None:
-    if added.was_held and form.document.data is None:
-        flash(
-            f"You held this content already, as document {added.id}: what was said of it then "
-            "stands, and it supports this as well.",
-            "success",
-        )
+    if not added.was_held:
+        return
+    what = (
+        f"You held this content already, as document {added.id}: what was said of it then stands, "
+        "and it supports this as well."
+        if form.document.data is None
+        else f"Document {added.id} supports this as well."
+    )
+    flash(f"{what} {_seen(added)}", "success")
+
+
+def _seen(added: Added) -> str:
+    """Who may see a document that was held before, in words."""
+    if added.seen_by is SeenBy.WITH_FACT:
+        return "Whoever may see what it supports may see it."
+    own = "Only your organisation may see it"
+    if added.was_narrowed:
+        return f"{own} from now on, also with what it was shown with before."
+    return f"{own}, with everything that it supports."

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 from urllib.parse import urlencode
 
 from flask import Response, request
@@ -11,6 +10,7 @@ from flask import Response, request
 from portfolio.domain.caution import CAUTION
 from portfolio.domain.errors import InputError, Problem
 from portfolio.services.handing_out import keep_pack, log_export
+from portfolio.services.packs import MadePack
 from portfolio.sheets.writing import Table, table_to_csv, table_to_xlsx
 from portfolio.web import store
 
@@ -66,11 +66,11 @@ def _address(query: dict[str, str], form: str) -> str:
     return "?" + urlencode({**query, "format": form})
 
 
-def pack(content: bytes, name: str, building_id: int, as_of: date) -> Response:
+def pack(made: MadePack, name: str) -> Response:
     """The evidence pack of a building, kept as handed out."""
     with store.writing() as session:
-        keep_pack(session, store.viewer(), building_id, content, as_of)
-    return attachment(content, name)
+        keep_pack(session, store.viewer(), made)
+    return attachment(made.content, name)
 
 
 def attachment(content: bytes, name: str) -> Response:

@@ -68,7 +68,12 @@ class TestForm(WallForm):
     part = StringField("Part", **told(10))
     edition = StringField("Edition", **told(60))
     kind = choice("Kind", _words(EvidenceKind), empty=None, default="test")
-    author = StringField("Author", description="Of an assessment.", **told(200))
+    author = StringField(
+        "Author",
+        description="Of an assessment, which names also the tests that it leans on: else nothing "
+        "can lean on it.",
+        **told(200),
+    )
     tested_on = DayField("Date of the test")
     run_seconds = WholeField("Run time (s)", most=_LONGEST_RUN)
     report_ref = StringField("Report", description="The laboratory's reference.", **told(100))

@@ -23,6 +23,7 @@ from portfolio.services.log_answers import (
     records_to_answer,
     take_answers,
 )
+from portfolio.services.log_changes import foreseen_of_log
 from portfolio.services.log_readings import (
     ReadingFacts,
     editable_reading,
@@ -107,6 +108,7 @@ def reading(document_id: int) -> ResponseReturnValue:
         line = document_line(session, viewer, document_id, on)
         opened, _ = opening_reading(session, viewer, document_id, on)
         lists = lists_beside(session, viewer, document_id, on)
+        effects = foreseen_of_log(session, viewer, document_id, on, was_kept=stored is not None)
     if request.method == "GET":
         opened = asked_view(opened).reading
 
@@ -131,6 +133,7 @@ def reading(document_id: int) -> ResponseReturnValue:
         filled=lambda facts: filled(facts, formdata=None),
         line=line,
         is_kept=stored is not None,
+        effects=effects,
     )
 
 

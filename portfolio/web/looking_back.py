@@ -28,9 +28,9 @@ def pack(building_id: int) -> Response:
     """The evidence pack as it would have been."""
     day = _day()
     with store.reading() as session:
-        content = pack_looking_back(session, store.viewer(), building_id, day, today=store.today())
+        made = pack_looking_back(session, store.viewer(), building_id, day, today=store.today())
     name = f"evidence-{building_id}-as-of-{day.isoformat()}.xlsx"
-    return downloads.pack(content, name, building_id, day)
+    return downloads.pack(made, name)
 
 
 def _day() -> date:

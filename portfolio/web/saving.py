@@ -57,9 +57,12 @@ def saved_or_shown(
 
 
 def saved_message(saved: Saved) -> str:
-    """What was saved, and how coverage changed: zone by zone where few, else by kind of change."""
-    told = f"{saved.ref} was saved."
-    return f"{told} {_changes(saved.changes)}" if saved.compared else told
+    """What was saved, how coverage changed (zone by zone where few, else by kind of change), and
+    what to know of it."""
+    told = [f"{saved.ref} was saved."]
+    if saved.compared:
+        told.append(_changes(saved.changes))
+    return " ".join((*told, *saved.remarks))
 
 
 def applied_message(applied: Applied) -> str:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from portfolio.db.life import Concerned, Reopened
-from portfolio.services.to_look_at import looked_at, reopened
+from portfolio.services.to_look_at import ToLookAt, looked_at, reopened
 from portfolio.sheets.writing import Table
 from portfolio.web import downloads, store, words
 from portfolio.web.filters import Query
@@ -20,6 +18,7 @@ _STATES = [("open", "still to be looked at"), ("all", "all")]
 _HEADERS = (
     "What",
     "Which",
+    "Pack made by",
     "Because",
     "Since",
     "Coverage before",
@@ -41,10 +40,11 @@ def index() -> ResponseReturnValue:
     with store.reading() as session:
         found = reopened(session, store.viewer(), open_only=open_only, **limits)
     if form:
-        return downloads.send("re-opened", [_table(found.rows)])
+        return downloads.send("re-opened", [_table(found)])
     return render_template(
         "reopened.html",
         rows=found.rows,
+        makers=found.makers,
         paging=paging_of(page, found.total),
         states=_STATES,
         address=address,
@@ -70,10 +70,11 @@ def address(row: Reopened) -> str:
         return url_for("evidence.show", test_id=row.subject_id)
     if row.subject is Concerned.CERTIFICATE:
         return url_for("certificates.show", certificate_id=row.subject_id)
-    return url_for("building.show", building_id=row.building_id, _anchor="packs")
+    anchor = f"pack-{row.subject_id}"
+    return url_for("building.show", building_id=row.building_id, _anchor=anchor)
 
 
-def _table(rows: Sequence[Reopened]) -> Table:
+def _table(found: ToLookAt) -> Table:
     return Table(
         "Re-opened",
         _HEADERS,
@@ -81,6 +82,7 @@ def _table(rows: Sequence[Reopened]) -> Table:
             (
                 row.subject.value,
                 row.subject_ref,
+                found.makers.get(row.id, ""),
                 row.because,
                 row.on,
                 _label(row.before),
@@ -89,7 +91,7 @@ def _table(rows: Sequence[Reopened]) -> Table:
                 row.looked_by,
                 row.note,
             )
-            for row in rows
+            for row in found.rows
         ],
     )
 

@@ -100,8 +100,29 @@ def test_a_file_is_added_to_what_is_named(
 ) -> None:
     words = ("documents", "add", plan, "--supports", supports, "--kind", "drawing", *more)
     assert run(*words).stdout == f"Document 2, plan.pdf, supports {supports}.\n"
-    assert ask(*words) == {"id": 2, "name": "plan.pdf", "was_held": True}
+    seen_by = "with-fact" if "--shown" in more else "own"
+    told = {"id": 2, "name": "plan.pdf", "was_held": True, "seen_by": seen_by}
+    assert ask(*words) == told
     assert ask("documents", "verify")["documents"] == 2
+
+
+@pytest.mark.parametrize(
+    ("first", "again", "words"),
+    [
+        ((), (), ""),
+        (("--shown",), ("--shown",), ""),
+        (("--shown",), (), "Only its organisation may see it from now on"),
+        ((), ("--shown",), "It stays for its organisation only"),
+    ],
+)
+def test_who_may_see_a_file_that_was_held_is_told(
+    plan: str, run: Run, first: tuple[str, ...], again: tuple[str, ...], words: str
+) -> None:
+    add = ("documents", "add", plan, "--kind", "drawing", "--supports")
+    assert run(*add, "B-north", *first).exit_code == 0
+    told = run(*add, "test:T-north", *again).stdout
+    start = "Document 2, plan.pdf, which was held already, supports test:T-north."
+    assert told.startswith(f"{start} {words}" if words else f"{start}\n")
 
 
 @pytest.mark.parametrize(

@@ -5,11 +5,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import click
+import openpyxl
 import pytest
 from click.testing import CliRunner, Result
 
 from portfolio.cli import main
 from portfolio.cli.commands import portfolio
+from portfolio.cli.store import today
 from portfolio.domain.rights import Role
 from tests.rights import table
 from tests.rights.conftest import Looking
@@ -113,6 +115,24 @@ def test_one_thing_from_the_shell_that_is_not_open_answers_like_nothing(
     assert {name: answer(*name.split()) for name in _SHUT[who]} == dict.fromkeys(
         _SHUT[who], nothing
     )
+
+
+@pytest.mark.parametrize(
+    ("who", "name"),
+    [("consult", "home"), *(("north", name) for name in ("edit", "hidden", "read", "taken"))],
+)
+def test_a_pack_that_nobody_is_named_for_holds_what_its_owner_sees(
+    looking: Looking, run: _Shell, tmp_path: Path, who: str, name: str
+) -> None:
+    """Although whoever runs the program may read everything: a pack is handed over."""
+    path = tmp_path / "pack.xlsx"
+    for more in ((), ("--as-of", f"{today()}")):
+        found = run("pack", canary(who, name, "ref"), "--to", str(path), *more)
+        assert found.exit_code == 0, found.output
+        book = openpyxl.load_workbook(path)
+        text = " ".join(str(cell) for sheet in book for row in sheet.values for cell in row)
+        assert canary(who, name, "ref") in text
+        assert foreign(looking, text, who) == set()
 
 
 def _words(form: str, owner: str, name: str) -> list[str]:

@@ -33,6 +33,7 @@ from portfolio.services.keeping.backup import backup
 from portfolio.services.keeping.restore import restore
 from portfolio.services.keeping.tables import tables_of
 from portfolio.services.log_readings import ReadingFacts, keep_reading
+from portfolio.services.packs import MadePack
 from portfolio.services.standing import StandingFacts, change_standing
 from portfolio.services.viewer import LOCAL
 from tests.robust.processes import working
@@ -92,7 +93,7 @@ def _fill(url: str) -> None:
             )
         facts = ReadingFacts("300", channels=2, observations=2)
         keep_reading(session, LOCAL, 1, facts, revision=0, on=NOON.date())
-        keep_pack(session, LOCAL, 1, b"pack", NOON.date())
+        keep_pack(session, LOCAL, MadePack(1, NOON.date(), b"pack", frozenset()))
         test = session.get_one(models.TestRecord, 1)
         change_standing(
             session,

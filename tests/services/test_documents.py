@@ -3,6 +3,7 @@
 import hashlib
 import os
 from collections.abc import Iterator
+from contextlib import nullcontext
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -80,6 +81,46 @@ def test_the_same_content_again_is_the_same_document_and_supports_both(papers: P
         "test T-north, layer 2",
     ]
     assert len(papers.files) == 1
+
+
+@pytest.mark.parametrize("first", SeenBy)
+@pytest.mark.parametrize("again", SeenBy)
+@pytest.mark.parametrize("ref", ["T-south", "S-south"])
+def test_of_two_choices_who_may_see_a_content_the_narrower_counts(
+    papers: Papers, first: SeenBy, again: SeenBy, ref: str
+) -> None:
+    """Whichever was made first, and with whatever it supports: the north sees T-south in full."""
+    south, north = papers.estate.viewer("south"), papers.estate.viewer("north")
+    facts = {"S-south": papers.survey("S-south"), "T-south": papers.test("T-south")}
+    (before,) = (fact for name, fact in facts.items() if name != ref)
+    papers.add(south, before, seen_by=first)
+    seen_before = bool(listed(papers, north))
+    assert seen_before == (first is SeenBy.WITH_FACT and ref == "S-south")
+    added = papers.add(south, facts[ref], seen_by=again)
+    is_shown = first is again is SeenBy.WITH_FACT
+    assert added.seen_by is (SeenBy.WITH_FACT if is_shown else SeenBy.OWN)
+    assert added.was_narrowed == (first is SeenBy.WITH_FACT and again is SeenBy.OWN)
+    assert bool(listed(papers, north)) == is_shown
+    with papers.estate.reading() as session:
+        events = session.scalars(sa.select(Event).filter_by(subject="document")).all()
+    changed = [event.changes for event in events if event.action == "changed"]
+    assert changed == ([{"seen by": ["with-fact", "own"]}] if added.was_narrowed else [])
+
+
+@pytest.mark.parametrize("stored", SeenBy)
+@pytest.mark.parametrize("wanted", SeenBy)
+def test_a_document_of_ones_own_never_supports_more_before_more_eyes_than_was_chosen(
+    papers: Papers, stored: SeenBy, wanted: SeenBy
+) -> None:
+    south, north = papers.estate.viewer("south"), papers.estate.viewer("north")
+    added = papers.add(south, papers.survey("S-south"), seen_by=stored)
+    refused = stored is SeenBy.WITH_FACT and wanted is SeenBy.OWN
+    with (
+        pytest.raises(InputError, match="add its file again") if refused else nullcontext(),
+        papers.estate.writing() as session,
+    ):
+        attach(session, south, added.id, [papers.test("T-south")], ON, seen_by=wanted)
+    assert bool(listed(papers, north)) == (stored is wanted is SeenBy.WITH_FACT)
 
 
 def test_two_organisations_share_the_file_and_nothing_else(papers: Papers) -> None:
@@ -289,9 +330,10 @@ def test_attaching_twice_is_once_and_detaching_keeps_the_document(papers: Papers
     added = papers.add(north, papers.survey("S-north"))
     with papers.estate.writing() as session:
         facts = [papers.survey("S-north"), papers.survey("S-north", 3)]
-        assert attach(session, north, added.id, facts, ON).newly_supported == 1
+        attached = attach(session, north, added.id, facts, ON, seen_by=SeenBy.OWN)
+        assert attached.newly_supported == 1
         support = session.scalars(sa.select(DocumentSupport.id).where(DocumentSupport.layer == 0))
-        detach(session, north, support.one(), "it is of another wall")
+        detach(session, north, support.one(), "it is of another wall", ON)
     assert supports_of(papers, north, added.id) == ["B-north / Z-north / survey S-north, layer 3"]
     with papers.estate.reading() as session:
         events = session.scalars(
@@ -308,14 +350,14 @@ def test_nobody_detaches_without_a_reason_or_what_is_not_theirs(papers: Papers) 
     with papers.estate.writing() as session:
         support = session.scalars(sa.select(DocumentSupport.id)).one()
         with pytest.raises(InputError):
-            detach(session, north, support, "  ")
+            detach(session, north, support, "  ", ON)
         for viewer, number in ((south, support), (north, 999_999)):
             with pytest.raises(NotFoundError):
-                detach(session, viewer, number, "because")
+                detach(session, viewer, number, "because", ON)
         with pytest.raises(ForbiddenError):
-            detach(session, papers.estate.viewer("north", Role.READER), support, "because")
+            detach(session, papers.estate.viewer("north", Role.READER), support, "because", ON)
         with pytest.raises(NotFoundError):
-            attach(session, south, 1, [papers.survey("S-south")], ON)
+            attach(session, south, 1, [papers.survey("S-south")], ON, seen_by=SeenBy.OWN)
 
 
 # --- who sees what -------------------------------------------------------------------------------
@@ -369,8 +411,8 @@ def test_what_a_consultancy_adds_is_its_own_and_the_owner_may_detach_it(papers: 
         assert support.may_detach
         query = sa.select(DocumentSupport.id).where(DocumentSupport.document_id == hidden.id)
         with pytest.raises(NotFoundError):
-            detach(session, north, session.scalars(query).one(), "not ours")
-        detach(session, north, support.id, "of another wall")
+            detach(session, north, session.scalars(query).one(), "not ours", ON)
+        detach(session, north, support.id, "of another wall", ON)
     with pytest.raises(NotFoundError):
         content_of(papers, north, shown.id)
     assert content_of(papers, consult, shown.id) == PDF
@@ -416,7 +458,7 @@ def test_the_list_is_filtered_by_words_kind_and_what_is_supported(papers: Papers
     lost = papers.add(north, survey, content=b"3", name="lost.pdf")
     with papers.estate.writing() as session:
         [line] = [document_line(session, north, lost.id, ON)]
-        detach(session, north, line.supports[0].id, "wrong building")
+        detach(session, north, line.supports[0].id, "wrong building", ON)
     assert listed(papers, north, text="r/7 100%") == ["opening.pdf"]
     assert listed(papers, north, text="_") == []
     assert listed(papers, north, kind="drawing") == []

@@ -29,7 +29,7 @@ def papers(database_url: str, tmp_path: Path) -> Iterator[Papers]:
 
 def listed(papers: Papers, viewer: Viewer) -> list[tuple[str, str]]:
     with papers.estate.reading() as session:
-        pack = gather_pack(session, viewer, papers.building("B-north"), ON)
+        pack, _ = gather_pack(session, viewer, papers.building("B-north"), ON)
     return [(document.supports, document.file_name) for document in pack.documents]
 
 
@@ -69,7 +69,7 @@ def test_the_sheet_names_each_document_by_its_content(papers: Papers) -> None:
     north = papers.estate.viewer("north")
     papers.add(north, papers.survey("S-north"), reference="R-7", on=date(2026, 1, 5))
     with papers.estate.reading() as session:
-        pack = gather_pack(session, north, papers.building("B-north"), ON)
+        pack, _ = gather_pack(session, north, papers.building("B-north"), ON)
     [sheet] = [section for section in sections(pack) if section.title == "Documents"]
     [row] = sheet.rows
     supports = "B-north / Z-north / survey S-north"
@@ -88,7 +88,7 @@ def test_an_earlier_pack_lists_what_supported_it_then(
     log_at(monkeypatch, THIRD)
     with papers.estate.writing() as session:
         query = sa.select(DocumentSupport.id).where(DocumentSupport.building_id.is_not(None))
-        detach(session, north, session.scalars(query).one(), "of another wall")
+        detach(session, north, session.scalars(query).one(), "of another wall", ON)
     first, second = "first.pdf: B-north / Z-north / survey S-north", "second.pdf: test T-north"
     assert listed_then(papers, north, date(2026, 1, 31)) == []
     assert listed_then(papers, north, FIRST) == [first]

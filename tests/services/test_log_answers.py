@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
+from portfolio.db.documents import Document
 from portfolio.db.life import Reopened
 from portfolio.db.models import Event, TestRecord
 from portfolio.domain.documents import SeenBy
@@ -201,3 +202,59 @@ def test_a_log_speaks_of_the_tests_that_it_supports_only(papers: Papers) -> None
     test = papers.test("T-south").id
     with papers.estate.reading() as session, pytest.raises(NotFoundError):
         read_answers(session, south, papers.contents, log, test, on=ON)
+
+
+ORDERS = [(FAILING, None), (None, FAILING)]
+
+
+@pytest.mark.parametrize("courses", ORDERS, ids=["failing first", "failing second"])
+def test_no_log_acquits_what_another_one_of_the_test_says_is_not_met(
+    papers: Papers, courses: tuple[Any, Any]
+) -> None:
+    logs = [keep_log(papers, course) for course in courses]
+    failing = logs[courses.index(FAILING)]
+    expected = MET
+    for log in (*logs, *reversed(logs)):
+        page = shown(papers, log)
+        told = {line.answer.field: line for line in page.untold}
+        if log == failing:
+            expected = NOT_MET
+        else:
+            reason = told["external_spread"].answer.reason
+            assert f"LOG-7 (document {failing}), says not met" in reason
+        take(papers, page)
+        assert record(papers).external_spread is expected
+
+
+def test_early_end_and_how_long_it_ran_are_held_back_together(papers: Papers) -> None:
+    """Of the log that knows of no early end, where another one saw it."""
+    ended = NOT_SEEN.replace("early-end,no,,", "early-end,yes,10:00,")
+    assert ended != NOT_SEEN
+    early = keep_log(papers, seen=ended)
+    page = shown(papers, keep_log(papers, {"L2 main": stretch(20.0, 500, 600)}))
+    held = {line.answer.field: line.answer.reason for line in page.untold}
+    for field in ("no_early_end", "run_seconds"):
+        assert f"(document {early}), says not met" in held[field]
+
+
+def test_nothing_is_acquitted_beside_a_log_that_cannot_be_judged(papers: Papers) -> None:
+    damaged = keep_log(papers, FAILING)
+    log = keep_log(papers)
+    with papers.estate.reading() as session:
+        sha256 = session.get_one(Document, damaged).sha256
+    papers.contents._place(sha256).write_bytes(b"altered")
+    page = shown(papers, log)
+    assert [line.answer.value for line in page.changes + page.same] == []
+    assert "cannot be judged, and may say not met" in page.untold[0].answer.reason
+
+
+def test_answers_beside_a_log_whose_reading_was_changed_meanwhile_are_not_saved(
+    papers: Papers,
+) -> None:
+    other, log = keep_log(papers, FAILING, ignition=""), keep_log(papers)
+    page = shown(papers, log)
+    with papers.estate.writing() as session:
+        north = papers.estate.viewer("north")
+        keep_reading(session, north, other, ReadingFacts("300"), revision=1, on=ON)
+    with pytest.raises(StaleError):
+        take(papers, page)

@@ -1,10 +1,12 @@
 """A building as it was known on earlier days, through the log that the services write."""
 
+import io
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from typing import Any
 
+import openpyxl
 import pytest
 import sqlalchemy as sa
 
@@ -25,7 +27,7 @@ from portfolio.services.packs import pack_of
 from portfolio.services.rulings import DecisionFacts, record_decision
 from portfolio.services.surveying import add_survey
 from tests.services.world_support import Estate, estate_in, log_at
-from tests.web.portfolios import ON, WALL
+from tests.web.portfolios import ON, WALL, wall
 
 CREATED, TESTED, SURVEYED = date(2025, 12, 10), date(2026, 1, 5), date(2026, 1, 20)
 EDITED, WITHDRAWN = date(2026, 2, 1), date(2026, 2, 10)
@@ -227,8 +229,43 @@ def test_the_pack_of_a_day_is_of_that_day(told: History) -> None:
     assert about["Made on"] == SURVEYED.isoformat()
     assert "covered" in str(about["Coverage of the building (its worst zone's)"])
     with told.estate.reading() as session:
-        content = pack_looking_back(session, told.owner, told.building, SURVEYED, today=ON)
+        content = pack_looking_back(session, told.owner, told.building, SURVEYED, today=ON).content
     assert content.startswith(b"PK")
+
+
+@pytest.mark.parametrize("nearer", [0, 6])
+def test_the_pack_of_a_day_holds_the_test_that_speaks_against_a_zone(
+    told: History, nearer: int
+) -> None:
+    """However many passing tests are nearer, with its comparison."""
+    own = told.owner.organisation_id or 0
+    far = wall(
+        cavity__depth="200",
+        frame__thickness="400",
+        facing__joint_width="60",
+        facing__product="Another panel",
+    )
+    walls = {f"T-NEAR-{number}": WALL for number in range(nearer)} | {"T-FAR": far}
+    for ref, build_up in walls.items():
+        met = Answer3.NOT_MET if build_up is far else Answer3.MET
+        facts = replace(
+            told.facts,
+            ref=ref,
+            external_spread=met,
+            printed_outcome=Outcome.FAILED if build_up is far else Outcome.PASSED,
+            build_up=mapping.build_up_from_json(build_up, load_reference().vocabulary),
+        )
+        with told.on(SURVEYED) as session:
+            create_test(session, told.owner, own, facts, SURVEYED)
+    with told.estate.reading() as session:
+        made = pack_looking_back(session, told.owner, told.building, SURVEYED, today=ON)
+        [far_id] = session.scalars(sa.select(TestRecord.id).filter_by(ref="T-FAR"))
+    book = openpyxl.load_workbook(io.BytesIO(made.content))
+    rows = {name: list(book[name].values)[1:] for name in ("Zones", "Tests", "Comparison")}
+    assert far_id in made.test_ids
+    assert "T-FAR" in str(rows["Zones"][0])
+    assert "T-FAR" in [row[0] for row in rows["Tests"]]
+    assert "T-FAR" in [row[1] for row in rows["Comparison"]]
 
 
 def test_looking_back_changes_nothing(told: History) -> None:

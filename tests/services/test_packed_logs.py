@@ -65,7 +65,7 @@ def keep_log(
 def book(papers: Papers, viewer: Viewer | None = None) -> Any:
     with papers.estate.reading() as session:
         by = viewer or papers.estate.viewer("north")
-        content = building_pack(session, by, papers.building("B-north"), ON)
+        content = building_pack(session, by, papers.building("B-north"), ON).content
     return openpyxl.load_workbook(io.BytesIO(content))
 
 

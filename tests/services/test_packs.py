@@ -72,7 +72,7 @@ def fill(estate: Estate, **said: Any) -> int:
 
 def opened(estate: Estate, building_id: int, who: str = "owner", **more: Any) -> Any:
     with estate.reading() as session:
-        content = building_pack(session, estate.viewer(who, **more), building_id, ON)
+        content = building_pack(session, estate.viewer(who, **more), building_id, ON).content
     return openpyxl.load_workbook(io.BytesIO(content))
 
 

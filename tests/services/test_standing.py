@@ -10,6 +10,7 @@ import sqlalchemy as sa
 
 from portfolio.db.life import PackMade, Reopened, StandingChange
 from portfolio.db.models import Building, Event, TestRecord, ZoneResult
+from portfolio.db.results import ZoneTest
 from portfolio.domain.errors import ForbiddenError, InputError, NotFoundError
 from portfolio.domain.evidence import Answer3, Consent, Standing
 from portfolio.domain.rights import Role
@@ -17,6 +18,7 @@ from portfolio.services.editing import StaleError
 from portfolio.services.editing_tests import editable_test, save_test
 from portfolio.services.foreseeing import Effects
 from portfolio.services.handing_out import keep_pack, packs_of
+from portfolio.services.packs import building_pack
 from portfolio.services.renewing import renew
 from portfolio.services.standing import StandingFacts, change_standing, effects_of
 from portfolio.services.to_look_at import looked_at, reopened
@@ -25,6 +27,7 @@ from tests.services.world_support import Estate, consent, estate_in
 from tests.web.portfolios import ON, wall
 
 WITHDRAWN = StandingFacts(Standing.WITHDRAWN, ON, "A thermocouple was found miswired.")
+TESTED = date(2020, 5, 4)
 OTHER_WALL = wall(facing__material="terracotta")
 
 
@@ -90,7 +93,9 @@ def test_what_leans_on_it_is_told_beforehand_and_nothing_is_written(estate: Esta
         ("Z-1", "covered"),
         ("Z-2", "covered"),
     ]
-    assert (found.leaning, found.buildings, found.tests, found.packs) == (2, 1, ("T-2",), ())
+    named = [(zone.building_ref, zone.ref) for zone in found.leaning]
+    assert named == [("B-1", "Z-1"), ("B-1", "Z-2")]
+    assert (found.buildings, found.tests, found.packs) == (1, ("T-2",), ())
     assert coverages(estate) == before
     with estate.reading() as session:
         assert session.scalars(sa.select(StandingChange)).all() == []
@@ -132,8 +137,9 @@ def test_others_are_told_that_it_fell_and_not_the_holders_reason(estate: Estate)
 def test_a_pack_that_leaned_on_it_is_overtaken_once(estate: Estate) -> None:
     with estate.writing() as session:
         building = session.scalars(sa.select(Building.id).filter_by(ref="B-1")).one()
-        keep_pack(session, estate.viewer("holder"), building, b"pack", ON)
-    assert effects(estate).packs[0].startswith("B-1")
+        holder = estate.viewer("holder")
+        keep_pack(session, holder, building_pack(session, holder, building, ON))
+    assert effects(estate).packs[0].startswith("pack 1 of B-1, 20")
     change(estate)
     change(estate, replace(WITHDRAWN, standing=Standing.DISPUTED))
     with estate.reading() as session:
@@ -142,6 +148,38 @@ def test_a_pack_that_leaned_on_it_is_overtaken_once(estate: Estate) -> None:
         ON,
         "Test T-1 is withdrawn since 2026-03-01",
     )
+
+
+@pytest.mark.parametrize("ref", ["T-1", "T-2", "T-3"])
+@pytest.mark.parametrize("standing", [s for s in Standing if s is not Standing.LIVE])
+def test_a_pack_is_overtaken_by_whatever_test_stands_in_it_and_the_preview_says_so(
+    estate: Estate, ref: str, standing: Standing
+) -> None:
+    """Also by one that no coverage rests on: it stands there as live, with its comparison."""
+    with estate.filling() as portfolio:
+        third = portfolio.organisation(ref="third")
+        consent(portfolio, portfolio.session.get_one(TestRecord, the_test(estate, ref)), third)
+        building = portfolio.building(third, ref="B-3")
+        portfolio.zone(building, wall=wall(facing__material="fibre-cement"))
+        building = building.id
+    owner = estate.viewer("third")
+    with estate.writing() as session:
+        made = building_pack(session, owner, building, ON)
+        keep_pack(session, owner, made)
+        assert session.scalars(sa.select(ZoneTest).filter_by(building_id=building)).all() == []
+    assert the_test(estate, ref) in made.test_ids
+    superseded_by = "T-2" if ref == "T-3" else "T-3"
+    facts = StandingFacts(standing, ON, "A reason.")
+    if standing is Standing.SUPERSEDED:
+        facts = replace(facts, superseded_by=superseded_by)
+    both = estate.viewer("holder", to=(building,))
+    with estate.reading() as session:
+        foretold = effects_of(session, both, the_test(estate, ref), facts, ON)
+    assert len(foretold.packs) == 1
+    change(estate, facts, ref=ref)
+    with estate.reading() as session:
+        [pack] = packs_of(session, building)
+    assert pack.overtaken_on == ON
 
 
 def test_a_pack_without_it_still_holds(estate: Estate) -> None:
@@ -182,6 +220,7 @@ def test_what_stands_again_is_re_opened_too_and_covers_again(estate: Estate) -> 
         (replace(WITHDRAWN, reason=" "), "reason"),
         (replace(WITHDRAWN, on=None), "on"),
         (replace(WITHDRAWN, on=ON + timedelta(days=1)), "on"),
+        (replace(WITHDRAWN, on=TESTED - timedelta(days=1)), "on"),
         (replace(WITHDRAWN, standing=Standing.LIVE), "standing"),
         (replace(WITHDRAWN, standing=Standing.SUPERSEDED), "superseded_by"),
         (replace(WITHDRAWN, standing=Standing.SUPERSEDED, superseded_by="T-1"), "superseded_by"),
@@ -198,6 +237,13 @@ def test_a_change_without_its_reasons_is_refused_whole(
             attempt(estate, facts)
         assert [problem.column for problem in refused.value.problems] == [column]
     assert (coverages(estate), _listed(estate, "holder")) == (before, [])
+
+
+@pytest.mark.parametrize("since", [TESTED, TESTED + timedelta(days=1), ON])
+def test_a_standing_may_be_so_from_the_day_of_the_test_on(estate: Estate, since: date) -> None:
+    change(estate, replace(WITHDRAWN, on=since))
+    [theirs] = _listed(estate, "other")
+    assert theirs.because == f"Test T-1 is withdrawn since {since}"
 
 
 def test_only_the_holder_changes_it(estate: Estate) -> None:

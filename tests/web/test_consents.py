@@ -31,13 +31,15 @@ def test_what_was_said_is_entered_listed_and_changed(people_app: Flask, address:
     asked = {"organisation": "south", "purpose": "an appraisal", "document": "letter 7"}
     assert send(client, address, **asked, consent="asked").status_code == 302
     [row] = rows(client.get(address).text)
-    assert row[1:5] == ["asked", "an appraisal", "no end", "its reference and outcome only"]
+    told = ["asked", "not recorded", "an appraisal", "no end", "its reference and outcome only"]
+    assert row[1:6] == told
     again = f"{address}?organisation=south"
     assert values_of(client.get(again).text)["document"] == "letter 7"
-    changed = send(client, again, consent="given", until="2026-02-28", shows="everything")
+    changed = send(client, again, consent="given", on="2026-01-05", until="2026-02-28")
     assert changed.status_code == 302
     [row] = rows(client.get(address).text)
-    assert row[1:4] == ["given", "an appraisal", "28 February 2026 has run out"]
+    until = "28 February 2026 has run out"
+    assert row[1:5] == ["given", "5 January 2026", "an appraisal", until]
 
 
 def test_the_answer_is_the_same_for_a_reference_that_nobody_has(

@@ -95,7 +95,28 @@ def test_the_same_file_again_is_told_and_is_the_same_document(
     add(client, zone)
     again = add(client, zone, name="again.pdf", layer="1")
     assert again.location == "/documents/1"
-    assert "You held this content already, as document 1" in client.get("/documents/1").text
+    told = client.get("/documents/1").text
+    assert "You held this content already, as document 1" in told
+    assert "Only your organisation may see it, with everything that it supports." in told
+
+
+def test_who_may_see_it_now_is_told_where_a_narrower_choice_is_made(
+    client: FlaskClient, zone: str
+) -> None:
+    add(client, zone, seen_by="with-fact")
+    add(client, zone, layer="1", seen_by="own")
+    assert "Only your organisation may see it from now on" in client.get("/documents/1").text
+
+
+def test_a_shown_document_is_attached_only_by_whoever_chooses_that_it_is_shown(
+    client: FlaskClient, zone: str, app: Flask
+) -> None:
+    add(client, zone, seen_by="with-fact")
+    other = f"/tests/{id_of(app, TestRecord, 'T-PASS')}"
+    refused = add(client, other, None, document="1", seen_by="own")
+    assert refused.status_code == 400
+    assert "is shown to whoever may see what it supports" in refused.text
+    assert add(client, other, None, document="1", seen_by="with-fact").status_code == 302
 
 
 @pytest.mark.parametrize(

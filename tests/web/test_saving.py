@@ -14,8 +14,10 @@ from sqlalchemy.orm import Session
 from portfolio.db import models
 from portfolio.domain.evidence import Standing
 from portfolio.domain.surveys import Basis
+from portfolio.services.editing import Saved
 from portfolio.services.viewer import Viewer
 from portfolio.web import store
+from portfolio.web.saving import saved_message
 from tests.web.portfolios import filling, wall
 from tests.web.reading import Page, rows
 from tests.web.sending import send, values_of
@@ -419,3 +421,7 @@ def test_another_organisations_building_cannot_be_added(
     answer = send(client, "/buildings/new", ref="MINE", owner=str(by_ref["north"]))
     assert answer.status_code == 400
     assert "Not a valid choice" in answer.get_data(as_text=True)
+
+
+def test_what_to_know_of_a_thing_that_was_saved_is_told_with_it() -> None:
+    assert saved_message(Saved(1, "T-1", remarks=("One.", "Two."))) == "T-1 was saved. One. Two."

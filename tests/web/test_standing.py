@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from flask import Flask
 from flask.testing import FlaskClient
 
-from portfolio.db.models import TestRecord, ZoneResult
+from portfolio.db.models import Building, TestRecord, ZoneResult
 from portfolio.web import store
 from tests.web.reading import Page
 from tests.web.sending import values_of
@@ -43,6 +43,40 @@ def test_it_is_shown_and_then_saved(app: Flask, client: FlaskClient) -> None:
     page = client.get(second.location).text
     assert "Wired wrongly" in page
     assert "letter 4" in page
+
+
+def test_the_zones_that_would_be_re_opened_are_named_also_where_coverage_stays(
+    app: Flask, client: FlaskClient
+) -> None:
+    """A failing test that is disputed speaks on: its zone keeps its coverage and is re-opened."""
+    with app.app_context(), store.reading() as session:
+        test = session.scalars(sa.select(TestRecord.id).filter_by(ref="T-FAIL")).one()
+    form = f"/tests/{test}/standing"
+    disputed = FALLEN | {"standing": "disputed"}
+    shown = client.post(form, data=values_of(client.get(form).text) | disputed).text
+    told = Page(shown).text("section")
+    assert "No coverage that you may see would change." in told
+    assert "1 zone that you may see, in 1 building" in told
+    assert {"TALL", "AGAINST"} <= set(told.split())
+
+
+def test_packs_are_told_apart_by_number_and_hour(app: Flask, client: FlaskClient) -> None:
+    form = address(app)
+    with app.app_context(), store.reading() as session:
+        building = session.scalars(sa.select(Building.id).filter_by(ref="TALL")).one()
+    for _ in range(2):
+        assert client.get(f"/buildings/{building}/pack.xlsx").status_code == 200
+    shown = client.post(form, data=values_of(client.get(form).text) | FALLEN)
+    for number in (1, 2):
+        assert f"pack {number} of TALL" in shown.text
+    client.post(form, data=values_of(shown.text))
+    page = client.get(f"/buildings/{building}").text
+    for listed in (client.get("/reopened").text, client.get("/").text):
+        for number in (1, 2):
+            assert f"pack {number} of TALL" in listed
+            assert f'href="/buildings/{building}#pack-{number}"' in listed
+            assert f'id="pack-{number}"' in page
+        assert listed.count("made by") == 2
 
 
 def test_what_is_altered_after_it_was_shown_is_shown_again(app: Flask, client: FlaskClient) -> None:

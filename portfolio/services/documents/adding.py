@@ -29,6 +29,7 @@ from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.rights import Right
 from portfolio.services.documents.contents import Contents
 from portfolio.services.documents.facts import Place, place_of, places_of
+from portfolio.services.papers_in_packs import overtake_by_paper, packs_with_paper
 from portfolio.services.stored import batches
 from portfolio.services.viewer import Viewer
 
@@ -47,12 +48,15 @@ class DocumentFacts:
 
 @dataclass(frozen=True, slots=True)
 class Added:
-    """What became of a document: `was_held` where this organisation had the same content."""
+    """What became of a document: `was_held` where this organisation had the same content, and who
+    may see it now, which `was_narrowed` by this."""
 
     id: int
     name: str
     was_held: bool
     newly_supported: int
+    seen_by: SeenBy
+    was_narrowed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +79,9 @@ def add_document(
 ) -> Added:
     """Keep a document and what it supports, which is at least one fact.
 
-    A document that the organisation holds keeps what was first said of it. Raises NotFoundError,
-    ForbiddenError, InputError; then nothing was kept, at most a file that nobody refers to.
+    A document that the organisation holds keeps what was first said of it; but of two choices who
+    may see it the narrower counts, whichever came first. Raises NotFoundError, ForbiddenError,
+    InputError; then nothing was kept, at most a file that nobody refers to.
     """
     places = _places_to_support(session, viewer, supports)
     name = _checked(given, facts, on)
@@ -98,7 +103,8 @@ def add_document(
     held = _held(session, row) or _kept(session, viewer, row)
     kept = held or row
     newly = _support(session, viewer, kept, supports=supports, places=places, on=on)
-    return Added(kept.id, kept.file_name, held is not None, newly)
+    narrowed = held is not None and _narrowed(session, viewer, held, facts.seen_by)
+    return Added(kept.id, kept.file_name, held is not None, newly, kept.seen_by, narrowed)
 
 
 def attach(
@@ -107,29 +113,64 @@ def attach(
     document_id: int,
     supports: Sequence[SupportedFact],
     on: date,
+    *,
+    seen_by: SeenBy,
 ) -> Added:
-    """Let a document of one's own support more facts.
+    """Let a document of one's own support more facts; `seen_by` is who may see it with these.
 
-    Raises NotFoundError, ForbiddenError, InputError.
+    Raises NotFoundError, ForbiddenError, and InputError, also where more would see it than that:
+    a document is seen by the same with everything that it supports.
     """
     row = _own(session, viewer, document_id)
+    if seen_by is SeenBy.OWN and row.seen_by is not SeenBy.OWN:
+        message = (
+            f"Document {row.id} is shown to whoever may see what it supports, and would be to "
+            "whoever may see this: choose so, or add its file again to keep it to your "
+            "organisation, here and wherever it is shown now."
+        )
+        raise InputError([Problem(message, column="seen_by")])
     places = _places_to_support(session, viewer, supports)
     newly = _support(session, viewer, row, supports=supports, places=places, on=on)
-    return Added(row.id, row.file_name, True, newly)
+    return Added(row.id, row.file_name, True, newly, row.seen_by)
 
 
-def detach(session: Session, viewer: Viewer, support_id: int, reason: str) -> Place:
+def detach(session: Session, viewer: Viewer, support_id: int, reason: str, on: date) -> Place:
     """Take back that a document supports a fact, which is returned; the document is kept.
 
-    Whoever may change the fact may do so, whoever's document it is. Raises NotFoundError,
-    ForbiddenError, InputError without a reason.
+    Packs in which it supports the fact are overtaken. Whoever may change the fact may do so,
+    whoever's document it is. Raises NotFoundError, ForbiddenError, InputError without a reason.
     """
     row = session.get(DocumentSupport, support_id)
     if row is None:
         raise NotFoundError("There is no such document.")
-    fact = SupportedFact(row.fact, row.fact_id, row.layer)
-    place = place_of(session, fact)
     document = row.document
+    tests = {row.test_id or 0} if row.fact is FactKind.TEST else set()
+    buildings = {row.building_id} if row.building_id else set()
+    packs = packs_with_paper(session, document.id, tests, buildings, on)
+    place = _detached(session, viewer, row, reason)
+    told = f"{document.reference or document.file_name} no longer supports {place.full_words}"
+    overtake_by_paper(session, viewer.actor, packs, told, on)
+    return place
+
+
+def detach_consents(
+    session: Session, viewer: Viewer, consent_ids: Collection[int], reason: str
+) -> None:
+    """Take back all support of consents that are about to go; in packs none stands.
+
+    Raises what `detach` does.
+    """
+    for batch in batches(consent_ids):
+        query = sa.select(DocumentSupport).where(
+            DocumentSupport.fact == FactKind.CONSENT, DocumentSupport.fact_id.in_(batch)
+        )
+        for row in session.scalars(query.order_by(DocumentSupport.id)).all():
+            _detached(session, viewer, row, reason)
+
+
+def _detached(session: Session, viewer: Viewer, row: DocumentSupport, reason: str) -> Place:
+    place = place_of(session, SupportedFact(row.fact, row.fact_id, row.layer))
+    document, layer = row.document, row.layer
     if not viewer.sees(document.organisation_id) and document.seen_by is SeenBy.OWN:
         raise NotFoundError("There is no such document.")
     place.require(viewer, Right.EDIT)
@@ -137,21 +178,9 @@ def detach(session: Session, viewer: Viewer, support_id: int, reason: str) -> Pl
         raise InputError([Problem("Say why it no longer supports this.", column="reason")])
     document.supports.remove(row)
     session.flush()
-    told = {"supports": (words_of(place, fact.layer), None)}
+    told = {"supports": (words_of(place, layer), None)}
     _log(session, viewer, document, "detached", told, reason=reason.strip())
     return place
-
-
-def detach_all(
-    session: Session, viewer: Viewer, kind: FactKind, fact_ids: Collection[int], reason: str
-) -> None:
-    """Take back all support of facts that are about to go. Raises what `detach` does."""
-    for batch in batches(fact_ids):
-        query = sa.select(DocumentSupport.id).where(
-            DocumentSupport.fact == kind, DocumentSupport.fact_id.in_(batch)
-        )
-        for support_id in session.scalars(query.order_by(DocumentSupport.id)).all():
-            detach(session, viewer, support_id, reason)
 
 
 def words_of(place: Place, layer: int) -> str:
@@ -193,6 +222,18 @@ def _kept(session: Session, viewer: Viewer, row: Document) -> Document | None:
     }
     _log(session, viewer, row, "created", {key: told[key] for key in told if told[key][1]})
     return None
+
+
+def _narrowed(session: Session, viewer: Viewer, row: Document, wanted: SeenBy) -> bool:
+    """Keep a document that is shown to others to its organisation where that is wanted now."""
+    session.refresh(row, ["seen_by"])
+    if wanted is not SeenBy.OWN or row.seen_by is SeenBy.OWN:
+        return False
+    told = {"seen by": (row.seen_by, wanted)}
+    row.seen_by = wanted
+    session.flush()
+    _log(session, viewer, row, "changed", told)
+    return True
 
 
 def _places_to_support(
