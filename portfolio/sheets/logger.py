@@ -17,17 +17,18 @@ from portfolio.sheets import logger_times as times
 from portfolio.sheets.layout import folded
 from portfolio.sheets.layout_logs import LOG_CHANNELS
 from portfolio.sheets.logger_channels import ChannelPlace
-from portfolio.sheets.logger_files import Tabs, rows_beside, rows_under_headers, tabs_in
+from portfolio.sheets.logger_files import Tabs, log_tabs, rows_beside, rows_of_list
 from portfolio.sheets.logger_table import (
     Table,
     moments_in,
     notation_in,
     readings_in,
     rows_under,
+    sheets_told,
     table_in,
 )
 from portfolio.sheets.logger_times import Notation
-from portfolio.sheets.raw import GivenFile, Grid, refuse
+from portfolio.sheets.raw import GivenFile, refuse
 
 MOST_PROBLEMS = 200
 _LONGEST_HEADER = 120
@@ -46,11 +47,12 @@ def read_log(given: GivenFile, channels: GivenFile | None = None, ignition: str 
 
     Raises InputError with every problem found, at most 200 of them.
     """
-    tabs = tabs_in(given, header_starts="time")
+    tabs = log_tabs(given)
     table = table_in(given, tabs)
     listed = _listed(given, tabs, channels)
     problems: list[Problem] = []
     found, notes = _places(table, listed, problems)
+    notes = [*sheets_told(table.grid.tab, tabs), *notes]
     rows = rows_under(table, problems)
     notation = notation_in(table, rows, problems)
     moments = moments_in(table, rows, notation, problems)
@@ -79,10 +81,10 @@ def _listed(
     """The list of channels beside the log, or in a tab of the log's own workbook."""
     if channels is not None:
         return places.listed_places(rows_beside(channels, LOG_CHANNELS))
-    tab = next((tab for tab in tabs if folded(tab) == folded(LOG_CHANNELS.title)), None)
-    if tab is None:
-        return None
-    return places.listed_places(rows_under_headers(Grid(given.name, tab, LOG_CHANNELS, tabs[tab])))
+    for name, tab in tabs.items():
+        if folded(name) == folded(LOG_CHANNELS.title) and not tab.is_hidden:
+            return places.listed_places(rows_of_list(given, name, LOG_CHANNELS, tab))
+    return None
 
 
 def _channel(where: ChannelPlace, readings: Floats) -> Channel:

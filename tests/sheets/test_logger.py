@@ -321,7 +321,9 @@ def test_observations_are_read_with_their_times() -> None:
         ("collapse,perhaps,,,,", "This word is not known here"),
         ("collapse,yes,late,,,", "This time cannot be read"),
         ("collapse,yes,10:00,9:00,,", "It cannot end before it began"),
-        ("collapse,no,10:00,,,", "What was not seen has no time"),
+        ("collapse,no,10:00,,,", '"10:00": What was not seen has no time'),
+        ("collapse,no,,7:00,,", '"7:00": What was not seen has no time'),
+        ("collapse,no,,,1.0,", '"1.0": What was not seen has no height'),
         ("collapse,yes,,,high,", "This cannot be read"),
     ],
 )
