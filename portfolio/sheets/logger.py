@@ -17,9 +17,11 @@ from portfolio.sheets import logger_times as times
 from portfolio.sheets.layout import folded
 from portfolio.sheets.layout_logs import LOG_CHANNELS
 from portfolio.sheets.logger_channels import ChannelPlace
+from portfolio.sheets.logger_decimals import Decimals
 from portfolio.sheets.logger_files import Tabs, log_tabs, rows_beside, rows_of_list
 from portfolio.sheets.logger_table import (
     Table,
+    decimals_in,
     moments_in,
     notation_in,
     readings_in,
@@ -55,11 +57,12 @@ def read_log(given: GivenFile, channels: GivenFile | None = None, ignition: str 
     notes = [*sheets_told(table.grid.tab, tabs), *notes]
     rows = rows_under(table, problems)
     notation = notation_in(table, rows, problems)
-    moments = moments_in(table, rows, notation, problems)
+    used = {place: where for place, where in found.items() if where.use != "no"}
+    decimals = decimals_in(rows, used)
+    moments = moments_in(table, rows, notation, decimals, problems)
     read = tuple(
-        _channel(where, readings_in(table, rows, place, problems))
-        for place, where in found.items()
-        if where.use != "no"
+        _channel(where, readings_in(table, rows, place, decimals, problems))
+        for place, where in used.items()
     )
     if problems:
         raise InputError(_at_most(problems))
@@ -71,7 +74,11 @@ def read_log(given: GivenFile, channels: GivenFile | None = None, ignition: str 
     # counted from midnight before the first time, seconds stay small enough to be exact
     zero = clock[0] // times.A_DAY * times.A_DAY if is_dated else 0.0
     seconds = np.round(np.array(clock, dtype=float) - zero, 6)
-    lit = _ignition(given.name, ignition, notation, seconds, zero) if ignition else None
+    lit = None
+    if ignition:
+        moment = _ignition(ignition, notation, decimals, zero)
+        any_day = notation is Notation.CLOCK and not times.has_date(ignition)
+        lit = _within(given.name, ignition, moment, seconds, any_day=any_day)
     return ReadLog(Log(seconds, read, lit), tuple(notes))
 
 
@@ -167,21 +174,23 @@ def _check_all_found(
         problems.append(table.problem("There is no channel.", 0, expected=places.EXPECTED_HEADER))
 
 
-def _ignition(file: str, text: str, notation: Notation, seconds: Floats, zero: float) -> float:
-    """The time of ignition on the log's clock, which must lie within the log."""
+def _ignition(text: str, notation: Notation, decimals: Decimals, zero: float) -> float:
+    """What a text says of the time of ignition, as the log writes its own times."""
     try:
-        moment = (
-            times.seconds_in(text, notation)
-            if notation is Notation.CLOCK
-            else times.duration_in(text)
-        )
+        if notation is Notation.CLOCK:
+            moment = times.seconds_in(text, notation)
+            return moment - zero if times.has_date(text) else moment
+        return times.duration_in(text, decimals)
     except ValueError as error:
         raise InputError(
             [Problem("The time of ignition cannot be read.", str(error), value=text)]
         ) from error
-    moment -= zero if times.has_date(text) else 0.0
+
+
+def _within(file: str, text: str, moment: float, seconds: Floats, *, any_day: bool) -> float:
+    """The time of ignition, which must lie within the log; on `any_day` the next one may be it."""
     first, last = float(seconds.min()), float(seconds.max())
-    if notation is Notation.CLOCK and not times.has_date(text):
+    if any_day:
         # a test that began before midnight and was lit after it
         moment += max(0.0, np.ceil((first - moment) / times.A_DAY)) * times.A_DAY
     if not first <= moment <= last:

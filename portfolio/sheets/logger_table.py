@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +15,7 @@ from portfolio.sheets.broken_cells import NEVER_CALCULATED
 from portfolio.sheets.headers import letter
 from portfolio.sheets.layout import folded
 from portfolio.sheets.layout_logs import LOG_CHANNELS
+from portfolio.sheets.logger_decimals import Decimals, UnclearNumberError, decimals_shown
 from portfolio.sheets.logger_files import Tabs, header_row, holds_log
 from portfolio.sheets.logger_times import Notation
 from portfolio.sheets.raw import GivenFile, Grid, refuse
@@ -25,8 +25,6 @@ Row = tuple[int, Sequence[str]]
 
 MOST_CELLS = 4_000_000
 """An hour at ten readings a second on a hundred channels."""
-# three digits after a comma may be thousands: 1,012 °C must not become 1.012 °C
-_NUMBER = re.compile(r"[+-]?\d{1,9}(?:\.\d{1,12}|,(?!\d{3}(?!\d))\d{1,12})?(?:[eE][+-]?\d{1,2})?")
 _NO_READING = frozenset(
     {"", "-", "--", "---", "----", "nan", "n/a", "na", "#n/a", "null", "none", "open", "o/c"}
     | {"over", "overrange", "over range", "ol", "o.l.", "error", "err", "fault", "inf", "-inf"}
@@ -156,10 +154,19 @@ def notation_in(table: Table, rows: Sequence[Row], problems: list[Problem]) -> N
     return found
 
 
+def decimals_in(rows: Sequence[Row], places: Collection[int]) -> Decimals:
+    """The decimal signs that the times and the readings at `places` show."""
+    return decimals_shown(
+        (row[0] for _, row in rows if row),
+        (row[place] for _, row in rows for place in places if place < len(row)),
+    )
+
+
 def moments_in(
     table: Table,
     rows: Sequence[Row],
     notation: Notation,
+    decimals: Decimals,
     problems: list[Problem],
 ) -> list[float]:
     """The times in s, as they are written; what cannot be read becomes a problem."""
@@ -167,7 +174,7 @@ def moments_in(
     for number, row in rows:
         text = row[0] if row else ""
         try:
-            found.append(times.seconds_in(text, notation))
+            found.append(times.seconds_in(text, notation, decimals))
         except ValueError as error:
             message = "This time cannot be read."
             problems.append(
@@ -186,17 +193,23 @@ def readings_in(
     table: Table,
     rows: Sequence[Row],
     place: int,
+    decimals: Decimals,
     problems: list[Problem],
 ) -> Floats:
     """The readings of one column in °C, shape (rows,), NaN where there is none."""
     found = np.full(len(rows), np.nan)
     for at, (number, row) in enumerate(rows):
         text = row[place].strip() if place < len(row) else ""
-        if _NUMBER.fullmatch(text):
-            found[at] = float(text.replace(",", "."))
+        expected = "a number in °C, or an empty cell where there is no reading"
+        reading = None
+        try:
+            reading = decimals.number(text)
+        except UnclearNumberError as error:
+            expected = str(error)
+        if reading is not None:
+            found[at] = reading
         elif text.casefold() not in _NO_READING:
             message = "This is no temperature."
-            expected = "a number in °C, or an empty cell where there is no reading"
             problems.append(
                 table.problem(message, place, row=number, expected=expected, value=text)
             )
