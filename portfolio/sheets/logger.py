@@ -5,7 +5,7 @@ Nothing is mended: a cell without a number is no reading, and a clock that goes 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +20,7 @@ from portfolio.sheets.logger_channels import ChannelPlace
 from portfolio.sheets.logger_decimals import Decimals
 from portfolio.sheets.logger_files import Tabs, log_tabs, rows_beside, rows_of_list
 from portfolio.sheets.logger_table import (
+    Row,
     Table,
     decimals_in,
     moments_in,
@@ -74,12 +75,26 @@ def read_log(given: GivenFile, channels: GivenFile | None = None, ignition: str 
     # counted from midnight before the first time, seconds stay small enough to be exact
     zero = clock[0] // times.A_DAY * times.A_DAY if is_dated else 0.0
     seconds = np.round(np.array(clock, dtype=float) - zero, 6)
+    notes += _clock_notes(seconds, rows)
     lit = None
     if ignition:
         moment = _ignition(ignition, notation, decimals, zero)
         any_day = notation is Notation.CLOCK and not times.has_date(ignition)
         lit = _within(given.name, ignition, moment, seconds, any_day=any_day)
     return ReadLog(Log(seconds, read, lit), tuple(notes))
+
+
+def _clock_notes(seconds: Floats, rows: Sequence[Row]) -> list[str]:
+    """Where the clock of the file does not go forward, by the file's own rows and times."""
+    log = Log(seconds, ())
+    if not log.clock_faults:
+        return []
+    first = log.clock_faults[0]
+    before, there = (f'row {number} ("{row[0].strip()}")' for number, row in rows[first - 1 :][:2])
+    return [
+        f"The clock does not go forward at {len(log.clock_faults)} row(s), first at {there}, "
+        f"after {before}: nothing from row {rows[log.samples_in_order][0]} on is used."
+    ]
 
 
 def _listed(

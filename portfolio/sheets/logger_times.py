@@ -11,6 +11,7 @@ from portfolio.sheets.logger_decimals import NOT_SHOWN, Decimals, UnclearNumberE
 
 EXPECTED_HEADER = '"Time s", "Time min:s" or "Time clock" over the column of times'
 A_DAY, A_MINUTE, AN_HOUR = 86_400.0, 60.0, 3_600.0
+_MOST_OVER_MIDNIGHT = 10 * A_MINUTE
 _SECONDS = re.compile(r"[+-]?\d{1,9}(?:[.,]\d{1,20})?")
 _MINUTES = re.compile(r"(-?)(\d{1,5}):([0-5]?\d(?:[.,]\d+)?)")
 _CLOCK = re.compile(
@@ -101,14 +102,14 @@ def duration_in(text: str, decimals: Decimals = NOT_SHOWN) -> float:
 def past_midnight(seconds: Sequence[float]) -> tuple[list[float], list[int]]:
     """Times of day made to go on after midnight, and at which places they passed it.
 
-    A clock that goes back by more than half a day has passed midnight; by less, it is at fault
-    and is left as it is.
+    A clock that goes back to a time that is no more than some minutes later on the next day has
+    passed midnight (ours: 10 min); otherwise it is at fault and is left as it is.
     """
     found: list[float] = []
     places = []
     days = 0.0
     for place, moment in enumerate(seconds):
-        if found and found[-1] - (moment + days) > A_DAY / 2:
+        if found and 0 < moment + days + A_DAY - found[-1] <= _MOST_OVER_MIDNIGHT:
             days += A_DAY
             places.append(place)
         found.append(moment + days)

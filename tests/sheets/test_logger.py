@@ -87,6 +87,52 @@ def test_a_clock_that_goes_back_is_left_as_it_is() -> None:
     assert log.clock_faults == (1,)
 
 
+@pytest.mark.parametrize(
+    ("header", "cells", "told"),
+    [
+        (
+            "Time s",
+            ("0", "1", "990", "2", "3"),
+            'first at row 6 ("2"), after row 5 ("990"): nothing from row 5 on is used.',
+        ),
+        (
+            "Time",
+            ("10:00:00", "10:00:01", "23:59:59", "10:00:03", "10:00:04"),
+            'first at row 6 ("10:00:03"), after row 5 ("23:59:59"): nothing from row 5 on',
+        ),
+        (
+            "Time min:s",
+            ("0:00", "0:01", "0:02", "0:02"),
+            'first at row 6 ("0:02"), after row 5 ("0:02"): nothing from row 5 on',
+        ),
+        (
+            "Time",
+            ("2026-03-01 10:00:00", "2027-03-01 10:00:01", "2026-03-01 10:00:02"),
+            'first at row 5 ("2026-03-01 10:00:02"), after row 4 ("2027-03-01 10:00:01")',
+        ),
+    ],
+)
+def test_a_fault_of_the_clock_is_told_by_the_row_and_the_time_in_the_file(
+    header: str, cells: tuple[str, ...], told: str
+) -> None:
+    rows = "".join(f"{cell},18\n" for cell in cells)
+    (_, note) = read(f"by hand\n{header},L1 ext main\n{rows}").notes
+    assert told in note
+
+
+@pytest.mark.parametrize("hour", range(24))
+def test_one_odd_row_never_makes_another_day(hour: int) -> None:
+    """Whatever time of day one row reads, those beside it stay where they are."""
+    for odd in ("23:59:59", "00:00:00", "12:00:00"):
+        cells = [f"{hour:02d}:20:{second:02d}" for second in range(10)]
+        cells[5] = odd
+        log = read("Time,L1 ext main\n" + "".join(f"{cell},18\n" for cell in cells)).log
+        expected = [hour * 3600 + 20 * 60 + second for second in range(10)]
+        used = log.times_s[: log.samples_in_order].tolist()
+        assert used == expected[: len(used)]
+        assert len(used) in (5, 10)
+
+
 @pytest.mark.parametrize("cell", ["", "open", "OVERRANGE", "---", "NaN", "#N/A"])
 def test_what_is_no_reading_is_none(cell: str) -> None:
     log = read(f"Time s,L1 ext main\n0,18\n1,{cell}\n").log
