@@ -11,9 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from portfolio.domain.errors import InputError, Problem
+from portfolio.domain.plain_text import escaped
 from portfolio.domain.traces import Channel, Floats, Log
 from portfolio.sheets import logger_channels as places
 from portfolio.sheets import logger_times as times
+from portfolio.sheets.headers import letter
 from portfolio.sheets.layout import folded
 from portfolio.sheets.layout_logs import LOG_CHANNELS
 from portfolio.sheets.logger_channels import ChannelPlace
@@ -134,9 +136,20 @@ def _places(
         if not header:
             continue
         if len(cell) > _LONGEST_HEADER or not header.isprintable():
-            message = "This header is too long, or holds a character that cannot be shown."
-            expected = f"at most {_LONGEST_HEADER} characters"
-            problems.append(Problem(message, expected, table.grid.file, row=table.header + 1))
+            message = "This header is too long, or holds a line break or what cannot be shown."
+            expected = f"one line of at most {_LONGEST_HEADER} characters"
+            value = escaped(header[:_LONGEST_HEADER])
+            problems.append(
+                Problem(
+                    message,
+                    expected,
+                    table.grid.file,
+                    table.grid.tab,
+                    table.header + 1,
+                    letter(place),
+                    value,
+                )
+            )
             continue
         where = _place_of(table, place, header, None if listed is None else by_name, problems)
         if where is None:

@@ -158,7 +158,9 @@ def test_what_is_no_reading_is_none(cell: str) -> None:
         ("Time s,L1 ext main,,L2 ext main\n0,18,7,18\n", 'column "C": "7": There is no header'),
         ("Time,L1 ext main\n2026-03-01 10:00:00,18\n10:00:01,18\n", "row 3, column"),
         (f"Time s,L1 ext main {'x' * 200}\n0,18\n", "This header is too long"),
-        ("Time s,L1 ext main \u202ex\n0,18\n", "a character that cannot be shown"),
+        ('Time s,"L1 ext\nmain"\n0,18\n', 'row 1, column "B": "L1 ext\nmain": This header is'),
+        ("Time s,L1 ext\tmain\n0,18\n", 'log.csv, row 1, column "B": "L1 ext'),
+        ("Time s,L1 ext main \u202ex\n0,18\n", "or what cannot be shown"),
         # may be 1,012 °C, and must not become 1.012 °C
         ('Time s,L1 ext main\n0,"1,012"\n', '"1,012": This is no temperature'),
         ('Time s,L1 ext main\n"1,000",18\n', '"1,000": This time cannot be read'),
