@@ -238,6 +238,7 @@ NONSENSE: dict[str, Change] = {
     "30 K under": lambda t, c: c - 30.0,
     "300 K over": lambda t, c: c + 300.0,
     "falls": lambda t, c: 18.0 - np.maximum(t - 300, 0) * 0.1,
+    "falls by 45 K": lambda t, c: 18.0 - np.clip((t - 300) * 0.1, 0, 45) + t / 100_000,
     "polarity": lambda t, c: 36.0 - (c + np.maximum(t - 300, 0) * 0.3),
 }
 
