@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from portfolio.domain import seen
-from portfolio.domain.channel_record import Record, finding_of, gap_for, record_of
+from portfolio.domain.channel_record import Record, finding_of, record_of
 from portfolio.domain.classified import (
     Classified,
     CriterionFinding,
@@ -40,8 +40,7 @@ def classify(
     start = start_temperature(log, rule)
     # without ignition nothing is judged, and what was read is counted from the log's beginning
     zero = _zero(log)
-    gap = gap_for(rule.limit.hold_s)
-    records = [record_of(log, channel, zero, start, gap) for channel in log.channels]
+    records = [record_of(log, channel, zero, start, rule) for channel in log.channels]
     begun = _UNKNOWN_START
     if log.ignition_s is not None:
         begun = start_time(_at(records, rule.level, rule.side), rule, start, zero)
@@ -63,7 +62,14 @@ def classify(
         tuple(finding_of(r, _limit_for(r, criteria_set), zero) for r in records),
         tuple(findings),
         tuple(observations),
-        tuple(_remarks(log, criteria_set, start, begun)),
+        (
+            *_remarks(log, criteria_set, start, begun),
+            *(
+                f"{wrong[0].upper()}{wrong[1:]}."
+                for one in observations
+                if (wrong := seen.outside_record(one, log))
+            ),
+        ),
     )
 
 
@@ -106,11 +112,6 @@ def _remarks(
 ) -> list[str]:
     """What a reader must know of the log as a whole."""
     found = []
-    if faults := log.clock_faults:
-        found.append(
-            f"The clock does not go forward at {len(faults)} sample(s), first at sample "
-            f"{faults[0] + 1} ({log.times_s[faults[0]]:g} s): nothing from there on is used."
-        )
     found += [f"Ts is in doubt: {doubt}." for doubt in start.doubts]
     if begun.reason:
         found.append(f"ts is in doubt: {begun.reason}.")
@@ -126,5 +127,9 @@ def _remarks(
         )
     if shown := sorted({c.level for c in log.channels} - criteria_set.levels):
         levels = " and ".join(map(str, shown))
-        found.append(f"Level {levels} is recorded and shown; no criterion is known for it.")
+        found.append(
+            f"Level {levels} is recorded and shown; no criterion is known for it."
+            if len(shown) == 1
+            else f"Levels {levels} are recorded and shown; no criterion is known for them."
+        )
     return found

@@ -10,6 +10,9 @@ from typing import Protocol
 from portfolio.domain.values import UNKNOWN, known
 from portfolio.domain.walls import BuildUp
 
+LONGEST_RUN_S = 86_400
+"""Ours: no test runs longer than a day; a log that says so has a clock that failed."""
+
 
 class Answer3(StrEnum):
     """Three answers, never two."""

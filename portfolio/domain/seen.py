@@ -11,8 +11,8 @@ from dataclasses import replace
 from portfolio.domain.classified import CriterionFinding, StartTime
 from portfolio.domain.evidence import Answer3
 from portfolio.domain.limits import BurnThroughRule, CriteriaSet, SeenRule
-from portfolio.domain.observations import Observation, Sight, of
-from portfolio.domain.traces import Log, minutes_text
+from portfolio.domain.observations import Observation, Sight, joined, of
+from portfolio.domain.traces import INTERRUPTED_S, Log, minutes_text
 
 _SECONDS_A_MINUTE = 60
 
@@ -25,7 +25,7 @@ def findings(
     found = []
     if criteria_set.burn_through is not None:
         seen = of(observations, Sight.BURN_THROUGH)
-        found.append(_burn_through(criteria_set.burn_through, seen, begun, ignition))
+        found.append(_burn_through(criteria_set.burn_through, seen, begun, log))
     flames = of(observations, Sight.FLAMES_ABOVE_RIG)
     found.append(
         _never(
@@ -84,32 +84,57 @@ def _early_end(
     if found.answer is Answer3.NOT_MET:
         why = next(one.note for one in seen if one.was_seen)
         return replace(found, reason=f"ended early: {why or 'nobody wrote why'}")
-    if log.ignition_s is None or log.last_s is None:
+    ran = recorded_for(log)
+    if ran is None or log.last_s is None:
         return found
-    ran = log.last_s - log.ignition_s
     if found.answer is Answer3.MET and ran < criteria_set.crib_s:
+        is_broken_off = log.last_s - (log.ignition_s or 0.0) > ran
+        how = "breaks off" if is_broken_off else "ends"
         reason = (
-            f"said not to have ended early, but the record ends {minutes_text(ran)} after "
+            f"said not to have ended early, but the record {how} {minutes_text(ran)} after "
             f"ignition, before the fire of {criteria_set.crib_s / _SECONDS_A_MINUTE:g} min is over"
         )
         return replace(found, answer=Answer3.UNKNOWN, reason=reason)
     return replace(found, measured=f"{found.measured}; recorded to {minutes_text(ran)}")
 
 
+def recorded_for(log: Log) -> float | None:
+    """For how long from ignition the log was read without a long break; None for not told."""
+    until = log.recorded_until_s
+    return None if log.ignition_s is None or until is None else until - log.ignition_s
+
+
+def outside_record(one: Observation, log: Log) -> str:
+    """Why the time that is told of something seen cannot be its time, "" where it can.
+
+    A log may be stopped a little before the last thing is seen (ours: as long before as a break
+    in it may last).
+    """
+    times = [at for at in (one.from_s, one.until_s) if at is not None]
+    ends = recorded_for(log)
+    if times and min(times) < 0:
+        return f"{one.sight.words} is told from {minutes_text(min(times))}, before ignition"
+    if times and ends is not None and max(times) > ends + INTERRUPTED_S:
+        return (
+            f"{one.sight.words} is told for {minutes_text(max(times))} after ignition, and the "
+            f"record ends or breaks off at {minutes_text(ends)}"
+        )
+    return ""
+
+
 def _burn_through(
-    rule: BurnThroughRule,
-    seen: Sequence[Observation],
-    begun: StartTime,
-    ignition_s: float | None,
+    rule: BurnThroughRule, seen: Sequence[Observation], begun: StartTime, log: Log
 ) -> CriterionFinding:
     threshold = (
         f"no flaming of more than {rule.longer_than_s:g} s on the inner face at "
         f"{rule.least_height_m:g} m or more over the opening, starting within "
         f"{rule.window_s / _SECONDS_A_MINUTE:g} min of ts"
     )
-    answers = [
-        (_burn_through_answer(rule, one, begun, ignition_s), one) for one in seen if one.was_seen
-    ]
+    happened = [one for one in seen if one.was_seen]
+    low = [one for one in happened if _is_low(rule, one)]
+    # lines that follow each other are one flaming, as far as they are high enough to count
+    counted = joined(one for one in happened if not _is_low(rule, one))
+    answers = [(_burn_through_answer(rule, one, begun, log), one) for one in (*counted, *low)]
     worst = next(
         (
             pair
@@ -121,7 +146,7 @@ def _burn_through(
     )
     if worst is not None:
         (answer, reason), one = worst
-        at = _on_the_clock(one.from_s, ignition_s)
+        at = _on_the_clock(one.from_s, log.ignition_s)
         return CriterionFinding(
             "burn-through", rule.title, answer, threshold, _told(one), reason, rule.basis, at_s=at
         )
@@ -131,11 +156,24 @@ def _burn_through(
     return CriterionFinding("burn-through", rule.title, answer, threshold, told, reason, rule.basis)
 
 
+def _is_low(rule: BurnThroughRule, one: Observation) -> bool:
+    return one.height_m is not None and one.height_m < rule.least_height_m
+
+
 def _burn_through_answer(
+    rule: BurnThroughRule, one: Observation, begun: StartTime, log: Log
+) -> tuple[Answer3, str]:
+    """What one sight of it comes to. What is not told counts as if it were the worst, and what
+    is told for a time that the record does not hold clears nothing."""
+    answer, reason = _burn_through_as_told(rule, one, begun, log.ignition_s)
+    wrong = outside_record(one, log)
+    return (Answer3.UNKNOWN, wrong) if wrong and answer is Answer3.MET else (answer, reason)
+
+
+def _burn_through_as_told(
     rule: BurnThroughRule, one: Observation, begun: StartTime, ignition_s: float | None
 ) -> tuple[Answer3, str]:
-    """What one sight of it comes to. What is not told counts as if it were the worst."""
-    if one.height_m is not None and one.height_m < rule.least_height_m:
+    if _is_low(rule, one):
         return Answer3.MET, f"seen only {one.height_m:g} m over the opening"
     lasted = None if one.from_s is None or one.until_s is None else one.until_s - one.from_s
     if lasted is not None and lasted <= rule.longer_than_s:

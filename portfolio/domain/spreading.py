@@ -67,11 +67,13 @@ def _seen(record: Record, rule: SpreadRule, begun: StartTime, ignition_s: float)
     since, why = may_exceed_from(record, rule.limit, ignition_s)
     if since >= begun.latest_s + rule.window_s:
         return _Seen(record, None, "")
-    if sure is not None:
-        why = (
+    # one that surely started after the window keeps nothing open
+    if sure is not None and sure.after_s < begun.latest_s + rule.window_s:
+        told = (
             f"an exceedance from {minutes_text(sure.first_s - ignition_s)} after ignition: "
             "whether it started within the window cannot be told"
         )
+        why = told if since >= sure.after_s else f"{why}; {told}"
     return _Seen(record, None, f"{record.channel.name}: {why}")
 
 

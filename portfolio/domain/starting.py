@@ -9,14 +9,11 @@ from statistics import median_low
 
 import numpy as np
 
-from portfolio.domain.channel_record import Record, gap_for, is_flat
+from portfolio.domain.channel_record import FAR_K, Record, gap_for, is_flat
 from portfolio.domain.classified import StartTemperature, StartTime
 from portfolio.domain.exceeding import Exceedance, Limit, exceedances, possible_from, proven
 from portfolio.domain.limits import StartRule
 from portfolio.domain.traces import Channel, Face, Floats, Log, minutes_text, read_by
-
-_FAR_K = 20.0
-"""Ours: further apart than air and sunshine could bring two thermocouples of one level."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,10 +82,10 @@ def _far_from_others(found: Sequence[_Before]) -> list[_Before]:
         return list(found)
     # of two that disagree the colder one, which makes rises larger
     middle = median_low(means)
-    doubt = f"reads more than {_FAR_K:g} K from the others before ignition"
+    doubt = f"reads more than {FAR_K:g} K from the others before ignition"
     return [
         replace(one, doubt=one.doubt or doubt, is_wrong=True)
-        if one.mean_c is not None and abs(one.mean_c - middle) > _FAR_K
+        if one.mean_c is not None and abs(one.mean_c - middle) > FAR_K
         else one
         for one in found
     ]
@@ -148,9 +145,11 @@ def faces_missing(channels: Sequence[Channel], faces: Sequence[Face]) -> list[st
 
 def may_exceed_from(record: Record, limit: Limit, ignition_s: float) -> tuple[float, str]:
     """From when on a long enough exceedance cannot be ruled out on this channel, and why."""
-    if record.hides_everything:
+    if record.trusted_until_s <= ignition_s:
         return ignition_s, "; ".join(record.faults)
     since, until = possible_from(record.times_s, record.rises_k, limit, since_s=ignition_s)
+    if record.trusted_until_s < since:
+        return record.trusted_until_s, record.distrust
     inside = (record.times_s > since) & (record.times_s < until)
     start = minutes_text(since - ignition_s)
     if not math.isfinite(until):

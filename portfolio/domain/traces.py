@@ -17,6 +17,9 @@ Floats = NDArray[np.float64]
 
 HIGHEST_PLAUSIBLE_C, LOWEST_PLAUSIBLE_C = 1400.0, -60.0
 """What a façade thermocouple can read (ours; a broken one often reads the end of its range)."""
+INTERRUPTED_S = 60.0
+"""Ours: beyond such a break nobody knows that it is still one record of one test."""
+_FEW_SAMPLES = 3
 _DECIMALS = 6
 """Far finer than any logger, and coarse enough that 618.3 - 18.3 is 600."""
 _SECONDS_A_MINUTE = 60
@@ -93,15 +96,42 @@ class Log:
 
     @property
     def samples_in_order(self) -> int:
-        """How many samples stand before the first fault of the clock."""
+        """How many samples stand before the first fault of the clock.
+
+        Where the clock goes back to before a few samples, or to before a jump, those belong to
+        the fault: which side of it is wrong cannot be told.
+        """
         faults = self.clock_faults
-        return faults[0] if faults else len(self.times_s)
+        if not faults:
+            return len(self.times_s)
+        fault = faults[0]
+        before = self.times_s[:fault]
+        resumes = int(np.searchsorted(before, self.times_s[fault]))
+        if fault - resumes <= _FEW_SAMPLES:
+            return resumes
+        steps = np.diff(before)
+        has_jumped = resumes > 0 and float(steps[resumes - 1]) > 2 * float(np.median(steps))
+        return resumes if has_jumped else fault
 
     @property
     def last_s(self) -> float | None:
         """The last time that can be trusted, or None for an empty log."""
         count = self.samples_in_order
         return float(self.times_s[count - 1]) if count else None
+
+    @property
+    def recorded_until_s(self) -> float | None:
+        """Up to when something was read after ignition without a long break; None for nothing."""
+        count = self.samples_in_order
+        is_read = np.zeros(count, dtype=np.bool_)
+        for channel in self.channels:
+            is_read |= plausible(channel.readings_c[:count])
+        times = self.times_s[:count][is_read]
+        if not len(times):
+            return None
+        lit = float(times[0]) if self.ignition_s is None else self.ignition_s
+        breaks = np.flatnonzero((np.diff(times) > INTERRUPTED_S) & (times[1:] > lit))
+        return float(times[breaks[0]] if len(breaks) else times[-1])
 
     def at(self, *, level: int, side: Side) -> tuple[Channel, ...]:
         """The channels of one level and side."""

@@ -10,14 +10,15 @@ from dataclasses import dataclass
 from portfolio.drawings.captions import MARGIN, add_heading, add_notes
 from portfolio.drawings.marks import BLACK, INK, PAPER, VERMILION, tint
 from portfolio.drawings.svg import Box, Canvas, add, add_box, add_outlined, add_text, line_height
-from portfolio.drawings.text import shorten, text_width
+from portfolio.drawings.text import shorten, shorten_alike, text_width, wrap
 from portfolio.drawings.traces import DrawnChannel, RigDrawing
 
 __all__ = ["DrawnChannel", "RigDrawing", "rig"]
 
 _SIZE = 11.0
 _NUMBER_SIZE = 12.0
-_BOX_WIDTH, _BOX_HEIGHT, _GAP = 40.0, 32.0, 3.0
+_BOX_WIDTH, _BOX_HEIGHT, _GAP = 40.0, 45.0, 3.0
+_MOST_LINES = 4
 _MAIN_SHARE = 0.62
 _OPENING_HEIGHT = 46.0
 _FACES = ("main", "wing", "")
@@ -64,8 +65,9 @@ def rig(drawing: RigDrawing, *, id_prefix: str, width: float = 360) -> str:
     _add_opening(canvas, faces, bottom)
     y = _add_bands(canvas, bottom + 10)
     notes = [
-        "Numbers are rises over the start temperature in K; – is no reading; a thick frame is "
-        "over the limit at this moment. Not to scale, the wing unfolded.",
+        "Large numbers are rises over the start temperature in whole K, what is less is cut off; "
+        "– is no reading; a thick frame is over the limit at this moment. Under them stands the "
+        "position in mm. Not to scale, the wing unfolded.",
     ]
     height = add_notes(canvas, y + 2, notes) + MARGIN
     return canvas.finish(
@@ -93,16 +95,21 @@ def _add_level(
     """One level: its words, and a row of boxes for the outside and for each layer."""
     number, words = level
     members = [channel for channel in drawing.channels if channel.level == number]
-    room = canvas.width - 2 * MARGIN - 8
-    shown = shorten(words, room, _SIZE, bold=True)
-    add_text(canvas.body, MARGIN + 4, y + _SIZE, [shown], size=_SIZE, bold=True)
-    y += line_height(_SIZE) + 2
+    # within the frame of the first face, so that no caption runs through another one's
+    room = faces.width[_FACES[0]] - 8
+    y = _add_caption(canvas, words, room, y, bold=True) + 2
     for row in dict.fromkeys(channel.row for channel in members):
-        label = shorten(row, room, _SIZE)
-        add_text(canvas.body, MARGIN + 4, y + _SIZE, [label], size=_SIZE)
-        y += line_height(_SIZE)
+        y = _add_caption(canvas, row, room, y)
         y = _add_row(canvas, faces, [channel for channel in members if channel.row == row], y)
     return y + 6
+
+
+def _add_caption(canvas: Canvas, words: str, room: float, y: float, *, bold: bool = False) -> float:
+    """Words at the left of the first face, on as many lines as they need; gives the new y."""
+    shown = wrap(words, room, _SIZE, max_lines=_MOST_LINES, bold=bold)
+    full = words if shown.is_shortened else None
+    add_text(canvas.body, MARGIN + 4, y + _SIZE, shown.lines, size=_SIZE, bold=bold, full=full)
+    return y + line_height(_SIZE) * len(shown.lines)
 
 
 def _add_row(canvas: Canvas, faces: _Faces, channels: Sequence[DrawnChannel], y: float) -> float:
@@ -111,20 +118,21 @@ def _add_row(canvas: Canvas, faces: _Faces, channels: Sequence[DrawnChannel], y:
     for face, x in faces.x.items():
         here = [c for c in channels if (c.face if c.face in _FACES[:2] else "") == face]
         here.sort(key=lambda c: (c.position_mm is None, c.position_mm or 0.0, c.label))
+        labels = shorten_alike([c.label for c in here], _BOX_WIDTH - 3, _SIZE - 1)
         each = max(1, int((faces.width[face] - 2) // (_BOX_WIDTH + _GAP)))
-        for number, channel in enumerate(here):
+        for number, (channel, label) in enumerate(zip(here, labels, strict=True)):
             line, place = divmod(number, each)
             in_line = min(each, len(here) - line * each)
             used = in_line * (_BOX_WIDTH + _GAP) - _GAP
             left = x + max((faces.width[face] - used) / 2, 1) + place * (_BOX_WIDTH + _GAP)
             wide = min(_BOX_WIDTH, faces.width[face] - 2)
             box = Box(left, y + line * (_BOX_HEIGHT + _GAP), wide, _BOX_HEIGHT)
-            _add_channel(canvas, box, channel)
+            _add_channel(canvas, box, channel, label)
             lowest = max(lowest, box.y + _BOX_HEIGHT)
     return lowest + _GAP
 
 
-def _add_channel(canvas: Canvas, box: Box, channel: DrawnChannel) -> None:
+def _add_channel(canvas: Canvas, box: Box, channel: DrawnChannel, label: str) -> None:
     group = add(canvas.body, "g", class_="channel")
     add(group, "title", text=_channel_words(channel))
     add_box(
@@ -135,14 +143,19 @@ def _add_channel(canvas: Canvas, box: Box, channel: DrawnChannel) -> None:
         stroke=INK,
         stroke_width=3 if channel.is_over else 0.8,
     )
-    name = shorten(channel.label, box.width - 3, _SIZE - 1)
+    name = shorten(label, box.width - 3, _SIZE - 1)
     number = shorten(_number(channel.rise_k), box.width - 2, _NUMBER_SIZE, bold=True)
     add_text(group, box.centre, box.y + 12, [name], size=_SIZE - 1, anchor="middle")
     add_text(group, box.centre, box.y + 26, [number], size=_NUMBER_SIZE, anchor="middle", bold=True)
+    # boxes that need several lines stand where there is room: only their words tell the place
+    at = "" if channel.position_mm is None else f"{channel.position_mm:+g}".replace("+0", "0")
+    place = shorten(at, box.width - 2, _SIZE - 1)
+    add_text(group, box.centre, box.y + 40, [place], size=_SIZE - 1, anchor="middle")
 
 
 def _number(rise_k: float | None) -> str:
-    return "–" if rise_k is None else f"{rise_k:.0f}"
+    """Whole K cut off, never up: a number does not stand on the ground of a higher band."""
+    return "–" if rise_k is None else str(int(rise_k))
 
 
 def _ground(rise_k: float | None) -> str:
@@ -174,7 +187,7 @@ def _add_bands(canvas: Canvas, y: float) -> float:
 
 
 def _channel_words(channel: DrawnChannel) -> str:
-    told = "no reading" if channel.rise_k is None else f"a rise of {channel.rise_k:.0f} K"
+    told = "no reading" if channel.rise_k is None else f"a rise of {_number(channel.rise_k)} K"
     at = "" if channel.position_mm is None else f" at {channel.position_mm:g} mm"
     over = ", over the limit" if channel.is_over else ""
     face = _FACE_WORDS.get(channel.face, _FACE_WORDS[""])

@@ -6,6 +6,7 @@ estimated on the generous side, after DejaVu Sans, the widest of the common fall
 
 import re
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -64,6 +65,20 @@ def shorten(text: str, width: float, size: float, *, bold: bool = False) -> str:
     while (room := room - text_width(text[end], size, bold=bold)) >= 0:
         end += 1
     return text[:end].rstrip() + "…"
+
+
+def shorten_alike(
+    texts: Sequence[str], width: float, size: float, *, bold: bool = False
+) -> tuple[str, ...]:
+    """Cut lines that stand beside each other; where their beginnings are alike, keep their ends.
+
+    >>> shorten_alike(("Channel 1", "Channel 2"), 40, 10)
+    ('…nel 1', '…nel 2')
+    """
+    cut = tuple(shorten(text, width, size, bold=bold) for text in texts)
+    if len(set(cut)) == len(set(texts)):
+        return cut
+    return tuple(shorten(text[::-1], width, size, bold=bold)[::-1] for text in texts)
 
 
 def _pieces(word: str, width: float, size: float, *, bold: bool) -> list[str]:

@@ -24,14 +24,15 @@ from portfolio.drawings.marks import (
     tint,
 )
 from portfolio.drawings.svg import Box, Canvas, add, add_box, add_outlined, add_text, line_height
-from portfolio.drawings.text import shorten, text_width
+from portfolio.drawings.text import shorten, text_width, wrap
 from portfolio.drawings.trace_lines import path_text, stretches, thinned
 from portfolio.drawings.traces import DrawnLimit, DrawnMoment, DrawnTrace, TraceChart
 
 __all__ = ["DrawnLimit", "DrawnMoment", "DrawnTrace", "TraceChart", "trace_chart"]
 
 _SIZE = 11.0
-_LEFT, _RIGHT, _HEIGHT = 46.0, 24.0, 240.0
+_LEFT, _RIGHT, _HEIGHT = 46.0, 36.0, 240.0
+_LEADER = 12.0
 _A_MINUTE = 60.0
 _TIME_STEPS = (1, 2, 5, 10, 15, 30, 60, 120, 240, 480, 1440)
 _DEGREE_STEPS = (20, 50, 100, 200, 250, 500)
@@ -39,6 +40,7 @@ _MOST_TICKS = 7
 _COLOURS = (BLUE, VERMILION, GREEN, PURPLE, ORANGE, SKY_BLUE, BLACK)
 _DASHES = (None, "7 3", "2 3", "9 3 2 3", "4 2", "12 4")
 _KEY_LINE = 30.0
+_MOST_KEY_LINES = 4
 _LIMIT_DASH = "8 4"
 
 
@@ -209,7 +211,8 @@ def _add_trace(parent: Element, plot: _Plot, trace: DrawnTrace, number: int, gap
 
 
 def _add_numbers(canvas: Canvas, plot: _Plot, chart: TraceChart) -> None:
-    """The number of each trace beside its last reading, moved apart where they would overlap."""
+    """The number of each trace beside its last reading; where they would overlap they are moved
+    apart, and a line leads from the reading to its number."""
     ends = []
     for number, trace in enumerate(chart.traces, start=1):
         read = [one for one in trace.readings_c if one is not None]
@@ -218,8 +221,11 @@ def _add_numbers(canvas: Canvas, plot: _Plot, chart: TraceChart) -> None:
     ends.sort()
     box = plot.box
     placed = spread([y for y, _ in ends], gap=_SIZE + 1, low=box.y + 4, high=box.y + box.height)
-    for y, (_, number) in zip(placed, ends, strict=True):
-        x = box.x + box.width + 3
+    edge = box.x + box.width
+    for y, (read_y, number) in zip(placed, ends, strict=True):
+        x = edge + _LEADER + 3
+        ends_of_line = (edge, read_y), (edge + _LEADER, y)
+        _add_line(canvas.body, *ends_of_line, "leader", colour=_colour(number - 1))
         add_text(canvas.body, x, y + 4, [str(number)], size=_SIZE, bold=True)
 
 
@@ -243,9 +249,10 @@ def _add_key_row(
     ends = (left, baseline - 4), (left + _KEY_LINE, baseline - 4)
     _add_line(canvas.body, *ends, "key-line", colour=look[0], width=2, dash=look[1])
     x = left + _KEY_LINE + 6
-    shown = shorten(words, canvas.width - MARGIN - x, _SIZE)
-    add_text(canvas.body, x, baseline, [shown], size=_SIZE, full=words if shown != words else None)
-    return y + line_height(_SIZE) + 2
+    shown = wrap(words, canvas.width - MARGIN - x, _SIZE, max_lines=_MOST_KEY_LINES)
+    full = words if shown.is_shortened else None
+    add_text(canvas.body, x, baseline, shown.lines, size=_SIZE, full=full)
+    return y + line_height(_SIZE) * len(shown.lines) + 2
 
 
 def _notes(chart: TraceChart) -> list[str]:

@@ -47,7 +47,7 @@ def charts_of(classified: ClassifiedLog, part: DrawnPart = WHOLE) -> tuple[Trace
 def _chart(classified: ClassifiedLog, group: Group, part: DrawnPart) -> TraceChart:
     log, found = classified.log, classified.found
     count = log.samples_in_order
-    times = (log.times_s[:count] - _zero(log)).tolist()
+    times = drawn_times(classified)
     kept = [at for at, time in enumerate(times) if part.holds(time)]
     traces = tuple(
         DrawnTrace(
@@ -64,11 +64,18 @@ def _chart(classified: ClassifiedLog, group: Group, part: DrawnPart) -> TraceCha
     return TraceChart(
         group.title,
         traces,
-        tuple(_within(limit, part) for limit in _limits(found, group) if _begins(limit, part)),
+        tuple(_within(limit, part) for limit in limits_of(found, group) if _begins(limit, part)),
         tuple(moment for moment in _moments(found) if part.holds(moment.at_s)),
         "min from ignition" if log.ignition_s is not None else "min from the first sample",
         gap_for(hold),
     )
+
+
+def drawn_times(classified: ClassifiedLog) -> list[float]:
+    """When a log was read, in s on the clock of its charts, as far as its own can be trusted."""
+    log = classified.log
+    found: list[float] = (log.times_s[: log.samples_in_order] - _zero(log)).tolist()
+    return found
 
 
 def _begins(limit: DrawnLimit, part: DrawnPart) -> bool:
@@ -95,8 +102,8 @@ def _readings(channel: Channel, count: int) -> tuple[float | None, ...]:
     return tuple(reading if is_usable else None for reading, is_usable in pairs)
 
 
-def _limits(found: Classified, group: Group) -> tuple[DrawnLimit, ...]:
-    """The limit of the group: for spread over its window, else over the whole chart."""
+def limits_of(found: Classified, group: Group) -> tuple[DrawnLimit, ...]:
+    """The limit of the group: for spread over its window, else from ignition on."""
     mean = found.start_temperature.mean_c
     if group.limit_k is None or mean is None:
         return ()

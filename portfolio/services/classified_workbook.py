@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 from portfolio.domain.caution import CAUTION
-from portfolio.services.classified_groups import groups_of, limit_words
+from portfolio.services.classified_drawings import limits_of
+from portfolio.services.classified_groups import groups_of
 from portfolio.services.classified_tables import readings_of, tables_of
 from portfolio.services.classifying import ClassifiedLog
 from portfolio.sheets.logger_workbook import Line, PlottedGroup, logger_workbook
@@ -24,14 +25,14 @@ def seconds_for(classified: ClassifiedLog) -> int:
 def classified_workbook(classified: ClassifiedLog) -> bytes:
     """Results, charts and readings as the bytes of a workbook."""
     found = classified.found
-    mean = found.start_temperature.mean_c
     groups = [
         PlottedGroup(
             group.title,
             tuple(at + 1 for at in group.places),
-            (Line(limit_words(group.limit_k, mean), group.limit_k + mean),)
-            if group.limit_k is not None and mean is not None
-            else (),
+            tuple(
+                Line(limit.words, limit.celsius, limit.from_s, limit.until_s)
+                for limit in limits_of(found, group)
+            ),
         )
         for group in groups_of(found)
     ]

@@ -12,16 +12,17 @@ from sqlalchemy.orm import Session
 from portfolio.db.documents import DocumentSupport
 from portfolio.db.models import TestRecord
 from portfolio.domain.documents import FactKind
-from portfolio.domain.errors import InputError, NotFoundError, Problem
+from portfolio.domain.errors import InputError, Problem
+from portfolio.services.classified_drawings import drawn_times
 from portfolio.services.classified_page import ClassifiedPage, page_of
 from portfolio.services.classified_workbook import seconds_for
-from portfolio.services.classifying import ClassifiedLog, LoggerFiles, classify_files
+from portfolio.services.classifying import ClassifiedLog, classify_files
 from portfolio.services.documents.contents import Contents
-from portfolio.services.documents.seeing import is_fact_seen, read_document
+from portfolio.services.documents.seeing import is_fact_seen
 from portfolio.services.drawn_part import WHOLE, DrawnPart
+from portfolio.services.log_files import files_of_log
 from portfolio.services.log_readings import KeptReading, ReadingFacts, kept_reading
 from portfolio.services.viewer import Viewer
-from portfolio.sheets.raw import GivenFile
 
 _ENDINGS = frozenset({".csv", ".xlsx"})
 
@@ -50,9 +51,25 @@ class KeptLog:
 
 
 def kept_log_page(done: ClassifiedLog, view: LogView) -> KeptLog:
-    """The page of a kept log that was judged."""
+    """The page of a kept log that was judged. Raises InputError for a part with nothing in it."""
     names = tuple(channel.name for channel in done.log.channels)
+    _check_part(done, view.part, names)
     return KeptLog(page_of(done, view.minute, view.part), names, seconds_for(done))
+
+
+def _check_part(done: ClassifiedLog, part: DrawnPart, names: tuple[str, ...]) -> None:
+    """An empty chart would say that nothing was read."""
+    problems = [
+        Problem("The log has no such channel.", f"one of: {', '.join(names)}", value=name[:60])
+        for name in sorted(part.channels - set(names))
+    ]
+    times = drawn_times(done)
+    if times and not any(part.holds(time) for time in times):
+        first, last = times[0] / 60, times[-1] / 60
+        message = "Nothing was recorded in the minutes that are to be drawn."
+        problems.append(Problem(message, f"minutes from {first:.1f} to {last:.1f}"))
+    if problems:
+        raise InputError(problems)
 
 
 def judge_kept_log(
@@ -65,27 +82,9 @@ def judge_kept_log(
     on: date,
 ) -> ClassifiedLog:
     """Read and judge the log. Raises NotFoundError for a document that is not there or not for
-    the viewer, UnreadableError for a damaged one, and InputError for what is no log and for lists
-    that the viewer does not see."""
-
-    def given(number: int | None, what: str) -> GivenFile | None:
-        if number is None:
-            return None
-        try:
-            found = read_document(session, viewer, contents, number, on)
-        except NotFoundError as error:
-            # read without it, the log could come to another answer
-            message = f"The {what} of this log is not there for you to see."
-            raise InputError([Problem(message, value=str(number))]) from error
-        return GivenFile(found.name, found.content)
-
-    log = read_document(session, viewer, contents, document_id, on)
-    files = LoggerFiles(
-        GivenFile(log.name, log.content),
-        given(reading.channels, "list of channels"),
-        given(reading.observations, "list of observations"),
-        reading.ignition,
-    )
+    the viewer, UnreadableError naming a damaged one, and InputError for what is no log and for
+    lists that the viewer does not see."""
+    files = files_of_log(session, viewer, contents, document_id, reading, on=on)
     return classify_files(files, reading.asked)
 
 

@@ -129,9 +129,8 @@ def packed_log(session: Session, viewer: Viewer, log: LogOfTest, on: date) -> Pa
     contents = contents_for(session.get_bind().engine)
     try:
         done = judge_kept_log(session, viewer, contents, log.document_id, log.kept.facts, on=on)
-    except UnreadableError:
-        reason = "The file is missing or not as it was added: it is not judged."
-        return PackLog(log.test, (*facts, ("Cannot be told", reason)))
+    except UnreadableError as error:
+        return PackLog(log.test, (*facts, ("Cannot be told", f"It is not judged. {error}")))
     except InputError as error:
         return PackLog(log.test, (*facts, ("Cannot be told", f"It is not judged. {error}")))
     step = _step(done)

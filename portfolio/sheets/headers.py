@@ -82,7 +82,12 @@ def _raw_row(
     for column in columns[len(row) :]:  # a CSV row may end early
         if column is not None:
             cells[column.key] = ""
-    return RawRow(grid.file, grid.sheet.key, number, cells, grid.tab)
+    times = frozenset(
+        column.key
+        for place, column in enumerate(columns if grid.times else ())
+        if column is not None and (number - 1, place) in grid.times
+    )
+    return RawRow(grid.file, grid.sheet.key, number, cells, grid.tab, times)
 
 
 def letter(place: int) -> str:

@@ -5,29 +5,35 @@ Nothing is mended: a cell without a number is no reading, and a clock that goes 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from portfolio.domain.errors import InputError, Problem
+from portfolio.domain.plain_text import escaped
 from portfolio.domain.traces import Channel, Floats, Log
 from portfolio.sheets import logger_channels as places
 from portfolio.sheets import logger_times as times
+from portfolio.sheets.headers import letter
 from portfolio.sheets.layout import folded
 from portfolio.sheets.layout_logs import LOG_CHANNELS
 from portfolio.sheets.logger_channels import ChannelPlace
-from portfolio.sheets.logger_files import Tabs, rows_beside, rows_under_headers, tabs_in
+from portfolio.sheets.logger_decimals import Decimals
+from portfolio.sheets.logger_files import Tabs, log_tabs, rows_beside, rows_of_list
 from portfolio.sheets.logger_table import (
+    Row,
     Table,
+    decimals_in,
     moments_in,
     notation_in,
     readings_in,
     rows_under,
+    sheets_told,
     table_in,
 )
 from portfolio.sheets.logger_times import Notation
-from portfolio.sheets.raw import GivenFile, Grid, refuse
+from portfolio.sheets.raw import GivenFile, refuse
 
 MOST_PROBLEMS = 200
 _LONGEST_HEADER = 120
@@ -46,18 +52,20 @@ def read_log(given: GivenFile, channels: GivenFile | None = None, ignition: str 
 
     Raises InputError with every problem found, at most 200 of them.
     """
-    tabs = tabs_in(given, header_starts="time")
+    tabs = log_tabs(given)
     table = table_in(given, tabs)
     listed = _listed(given, tabs, channels)
     problems: list[Problem] = []
     found, notes = _places(table, listed, problems)
+    notes = [*sheets_told(table.grid.tab, tabs), *notes]
     rows = rows_under(table, problems)
     notation = notation_in(table, rows, problems)
-    moments = moments_in(table, rows, notation, problems)
+    used = {place: where for place, where in found.items() if where.use != "no"}
+    decimals = decimals_in(rows, used)
+    moments = moments_in(table, rows, notation, decimals, problems)
     read = tuple(
-        _channel(where, readings_in(table, rows, place, problems))
-        for place, where in found.items()
-        if where.use != "no"
+        _channel(where, readings_in(table, rows, place, decimals, problems))
+        for place, where in used.items()
     )
     if problems:
         raise InputError(_at_most(problems))
@@ -69,8 +77,26 @@ def read_log(given: GivenFile, channels: GivenFile | None = None, ignition: str 
     # counted from midnight before the first time, seconds stay small enough to be exact
     zero = clock[0] // times.A_DAY * times.A_DAY if is_dated else 0.0
     seconds = np.round(np.array(clock, dtype=float) - zero, 6)
-    lit = _ignition(given.name, ignition, notation, seconds, zero) if ignition else None
+    notes += _clock_notes(seconds, rows)
+    lit = None
+    if ignition:
+        moment = _ignition(ignition, notation, decimals, zero)
+        any_day = notation is Notation.CLOCK and not times.has_date(ignition)
+        lit = _within(given.name, ignition, moment, seconds, any_day=any_day)
     return ReadLog(Log(seconds, read, lit), tuple(notes))
+
+
+def _clock_notes(seconds: Floats, rows: Sequence[Row]) -> list[str]:
+    """Where the clock of the file does not go forward, by the file's own rows and times."""
+    log = Log(seconds, ())
+    if not log.clock_faults:
+        return []
+    first = log.clock_faults[0]
+    before, there = (f'row {number} ("{row[0].strip()}")' for number, row in rows[first - 1 :][:2])
+    return [
+        f"The clock does not go forward at {len(log.clock_faults)} row(s), first at {there}, "
+        f"after {before}: nothing from row {rows[log.samples_in_order][0]} on is used."
+    ]
 
 
 def _listed(
@@ -79,10 +105,10 @@ def _listed(
     """The list of channels beside the log, or in a tab of the log's own workbook."""
     if channels is not None:
         return places.listed_places(rows_beside(channels, LOG_CHANNELS))
-    tab = next((tab for tab in tabs if folded(tab) == folded(LOG_CHANNELS.title)), None)
-    if tab is None:
-        return None
-    return places.listed_places(rows_under_headers(Grid(given.name, tab, LOG_CHANNELS, tabs[tab])))
+    for name, tab in tabs.items():
+        if folded(name) == folded(LOG_CHANNELS.title) and not tab.is_hidden:
+            return places.listed_places(rows_of_list(given, name, LOG_CHANNELS, tab))
+    return None
 
 
 def _channel(where: ChannelPlace, readings: Floats) -> Channel:
@@ -110,9 +136,20 @@ def _places(
         if not header:
             continue
         if len(cell) > _LONGEST_HEADER or not header.isprintable():
-            message = "This header is too long, or holds a character that cannot be shown."
-            expected = f"at most {_LONGEST_HEADER} characters"
-            problems.append(Problem(message, expected, table.grid.file, row=table.header + 1))
+            message = "This header is too long, or holds a line break or what cannot be shown."
+            expected = f"one line of at most {_LONGEST_HEADER} characters"
+            value = escaped(header[:_LONGEST_HEADER])
+            problems.append(
+                Problem(
+                    message,
+                    expected,
+                    table.grid.file,
+                    table.grid.tab,
+                    table.header + 1,
+                    letter(place),
+                    value,
+                )
+            )
             continue
         where = _place_of(table, place, header, None if listed is None else by_name, problems)
         if where is None:
@@ -165,21 +202,23 @@ def _check_all_found(
         problems.append(table.problem("There is no channel.", 0, expected=places.EXPECTED_HEADER))
 
 
-def _ignition(file: str, text: str, notation: Notation, seconds: Floats, zero: float) -> float:
-    """The time of ignition on the log's clock, which must lie within the log."""
+def _ignition(text: str, notation: Notation, decimals: Decimals, zero: float) -> float:
+    """What a text says of the time of ignition, as the log writes its own times."""
     try:
-        moment = (
-            times.seconds_in(text, notation)
-            if notation is Notation.CLOCK
-            else times.duration_in(text)
-        )
+        if notation is Notation.CLOCK:
+            moment = times.seconds_in(text, notation)
+            return moment - zero if times.has_date(text) else moment
+        return times.duration_in(text, decimals)
     except ValueError as error:
         raise InputError(
             [Problem("The time of ignition cannot be read.", str(error), value=text)]
         ) from error
-    moment -= zero if times.has_date(text) else 0.0
+
+
+def _within(file: str, text: str, moment: float, seconds: Floats, *, any_day: bool) -> float:
+    """The time of ignition, which must lie within the log; on `any_day` the next one may be it."""
     first, last = float(seconds.min()), float(seconds.max())
-    if notation is Notation.CLOCK and not times.has_date(text):
+    if any_day:
         # a test that began before midnight and was lit after it
         moment += max(0.0, np.ceil((first - moment) / times.A_DAY)) * times.A_DAY
     if not first <= moment <= last:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,10 +11,12 @@ from portfolio.domain.errors import InputError, Problem
 from portfolio.domain.traces import Floats
 from portfolio.sheets import logger_channels as places
 from portfolio.sheets import logger_times as times
+from portfolio.sheets.broken_cells import NEVER_CALCULATED
 from portfolio.sheets.headers import letter
 from portfolio.sheets.layout import folded
-from portfolio.sheets.layout_logs import LOG_CHANNELS, LOG_OBSERVATIONS
-from portfolio.sheets.logger_files import Tabs
+from portfolio.sheets.layout_logs import LOG_CHANNELS
+from portfolio.sheets.logger_decimals import Decimals, UnclearNumberError, decimals_shown
+from portfolio.sheets.logger_files import Tabs, header_row, holds_log
 from portfolio.sheets.logger_times import Notation
 from portfolio.sheets.raw import GivenFile, Grid, refuse
 
@@ -24,9 +25,6 @@ Row = tuple[int, Sequence[str]]
 
 MOST_CELLS = 4_000_000
 """An hour at ten readings a second on a hundred channels."""
-_HEADER_WITHIN = 100
-# three digits after a comma may be thousands: 1,012 °C must not become 1.012 °C
-_NUMBER = re.compile(r"[+-]?\d{1,9}(?:\.\d{1,12}|,(?!\d{3}(?!\d))\d{1,12})?(?:[eE][+-]?\d{1,2})?")
 _NO_READING = frozenset(
     {"", "-", "--", "---", "----", "nan", "n/a", "na", "#n/a", "null", "none", "open", "o/c"}
     | {"over", "overrange", "over range", "ol", "o.l.", "error", "err", "fault", "inf", "-inf"}
@@ -57,19 +55,44 @@ class Table:
 
 
 def table_in(given: GivenFile, tabs: Tabs) -> Table:
-    """The first tab that is no list, or the one named "Log", from its headers on."""
-    aside = {folded(sheet.title) for sheet in (LOG_CHANNELS, LOG_OBSERVATIONS)}
-    logs = [tab for tab in tabs if folded(tab) not in aside]
-    named = [tab for tab in logs if folded(tab) == "log"] or logs
-    if not named:
-        raise refuse(given.name, "There is no sheet with a log in it.", 'a sheet named "Log"')
-    tab = named[0]
-    grid = Grid(given.name, tab, LOG_CHANNELS, tabs[tab])
-    for at, row in enumerate(grid.rows[:_HEADER_WITHIN]):
-        if row and times.is_time_header(row[0]):
-            return Table(grid, at)
-    expected = f"{times.EXPECTED_HEADER}, the first one"
-    raise refuse(given.name, "There is no row of headers.", expected, tab)
+    """The one visible tab with a row of log headers, from there on.
+
+    Raises InputError where there is none, where several could be meant, and for formulas that
+    were never calculated.
+    """
+    visible = {name: tab for name, tab in tabs.items() if not tab.is_hidden}
+    logs = [name for name, tab in visible.items() if holds_log(tab)]
+    if len(logs) > 1:
+        message = "This sheet holds a log, and so does another one: which is meant cannot be told."
+        expected = "one sheet with a log"
+        raise InputError([Problem(message, expected, given.name, name) for name in logs])
+    if not logs:
+        hidden = [name for name, tab in tabs.items() if tab.is_hidden and holds_log(tab)]
+        if hidden:
+            message = "The sheet with the log is hidden, and what is hidden is not read."
+            raise refuse(given.name, message, "a visible sheet with the log", hidden[0])
+        expected = f"{times.EXPECTED_HEADER}, the first one"
+        tab = next(iter(visible)) if len(visible) == 1 else ""
+        raise refuse(given.name, "There is no row of headers.", expected, tab)
+    (name,) = logs
+    # an error of the spreadsheet is no reading, as it is in a CSV; a formula may be anything
+    formulas = [one for one in tabs[name].broken if one.message == NEVER_CALCULATED]
+    if formulas:
+        raise InputError(formulas)
+    return Table(Grid(given.name, name, LOG_CHANNELS, tabs[name].rows), header_row(tabs[name]) or 0)
+
+
+def sheets_told(read: str, tabs: Tabs) -> list[str]:
+    """Which sheet of a workbook the log was read from, and which ones were not read."""
+    if len(tabs) == 1:
+        return []
+    told = [f'The log is read from the sheet "{read}".']
+    for name, tab in tabs.items():
+        if tab.is_hidden:
+            told.append(f'The hidden sheet "{name}" is not read.')
+        elif name != read and folded(name) != folded(LOG_CHANNELS.title):
+            told.append(f'The sheet "{name}" is not read.')
+    return told
 
 
 def rows_under(table: Table, problems: list[Problem]) -> list[Row]:
@@ -131,10 +154,19 @@ def notation_in(table: Table, rows: Sequence[Row], problems: list[Problem]) -> N
     return found
 
 
+def decimals_in(rows: Sequence[Row], places: Collection[int]) -> Decimals:
+    """The decimal signs that the times and the readings at `places` show."""
+    return decimals_shown(
+        (row[0] for _, row in rows if row),
+        (row[place] for _, row in rows for place in places if place < len(row)),
+    )
+
+
 def moments_in(
     table: Table,
     rows: Sequence[Row],
     notation: Notation,
+    decimals: Decimals,
     problems: list[Problem],
 ) -> list[float]:
     """The times in s, as they are written; what cannot be read becomes a problem."""
@@ -142,7 +174,7 @@ def moments_in(
     for number, row in rows:
         text = row[0] if row else ""
         try:
-            found.append(times.seconds_in(text, notation))
+            found.append(times.seconds_in(text, notation, decimals))
         except ValueError as error:
             message = "This time cannot be read."
             problems.append(
@@ -161,17 +193,23 @@ def readings_in(
     table: Table,
     rows: Sequence[Row],
     place: int,
+    decimals: Decimals,
     problems: list[Problem],
 ) -> Floats:
     """The readings of one column in °C, shape (rows,), NaN where there is none."""
     found = np.full(len(rows), np.nan)
     for at, (number, row) in enumerate(rows):
         text = row[place].strip() if place < len(row) else ""
-        if _NUMBER.fullmatch(text):
-            found[at] = float(text.replace(",", "."))
+        expected = "a number in °C, or an empty cell where there is no reading"
+        reading = None
+        try:
+            reading = decimals.number(text)
+        except UnclearNumberError as error:
+            expected = str(error)
+        if reading is not None:
+            found[at] = reading
         elif text.casefold() not in _NO_READING:
             message = "This is no temperature."
-            expected = "a number in °C, or an empty cell where there is no reading"
             problems.append(
                 table.problem(message, place, row=number, expected=expected, value=text)
             )

@@ -7,10 +7,12 @@ from collections.abc import Sequence
 from datetime import date
 from enum import Enum
 
+from portfolio.sheets.logger_decimals import NOT_SHOWN, Decimals, UnclearNumberError
+
 EXPECTED_HEADER = '"Time s", "Time min:s" or "Time clock" over the column of times'
 A_DAY, A_MINUTE, AN_HOUR = 86_400.0, 60.0, 3_600.0
-# three digits after a comma may be thousands, so they are not taken for either
-_SECONDS = re.compile(r"[+-]?\d{1,9}(?:\.\d+|,(?!\d{3}(?!\d))\d+)?")
+_MOST_OVER_MIDNIGHT = 10 * A_MINUTE
+_SECONDS = re.compile(r"[+-]?\d{1,9}(?:[.,]\d{1,20})?")
 _MINUTES = re.compile(r"(-?)(\d{1,5}):([0-5]?\d(?:[.,]\d+)?)")
 _CLOCK = re.compile(
     r"(?:(\d{4}-\d{2}-\d{2})[ T])?(\d{1,3}):([0-5]?\d):([0-5]?\d(?:[.,]\d+)?)(?:\s*Z)?"
@@ -52,17 +54,18 @@ def notation_of(header: str, cells: Sequence[str]) -> Notation | None:
     return None
 
 
-def seconds_in(text: str, notation: Notation) -> float:
+def seconds_in(text: str, notation: Notation, decimals: Decimals = NOT_SHOWN) -> float:
     """The seconds that a text means, of a time of day since midnight of the year 1.
 
-    A time of day without a date counts from midnight. Raises ValueError saying what is expected.
+    A time of day without a date counts from midnight; `decimals` are those of the file. Raises
+    ValueError saying what is expected.
 
     >>> seconds_in("12:30.5", Notation.MINUTES), seconds_in("0:00:05", Notation.CLOCK)
     (750.5, 5.0)
     """
     text = text.strip()
     if notation is Notation.SECONDS and _SECONDS.fullmatch(text):
-        return _number(text)
+        return decimals.number(text) or 0.0
     if notation is Notation.MINUTES and (found := _MINUTES.fullmatch(text)):
         seconds = float(found[2]) * A_MINUTE + _number(found[3])
         return -seconds if found[1] else seconds
@@ -78,15 +81,19 @@ def has_date(text: str) -> bool:
     return found is not None and found[1] is not None
 
 
-def duration_in(text: str) -> float:
-    """Seconds after ignition, as s, min:s or h:min:s. Raises ValueError saying what is expected.
+def duration_in(text: str, decimals: Decimals = NOT_SHOWN) -> float:
+    """Seconds after ignition, as s, min:s or h:min:s, never as a date.
+
+    Raises ValueError saying what is expected.
 
     >>> duration_in("43:00"), duration_in("465"), duration_in("0:43:00")
     (2580.0, 465.0, 2580.0)
     """
-    for notation in Notation:
+    for notation in () if has_date(text) else Notation:
         try:
-            return seconds_in(text, notation)
+            return seconds_in(text, notation, decimals)
+        except UnclearNumberError:
+            raise
         except ValueError:
             continue
     raise ValueError("a time as min:s (43:00) or in s (2580)")
@@ -95,14 +102,14 @@ def duration_in(text: str) -> float:
 def past_midnight(seconds: Sequence[float]) -> tuple[list[float], list[int]]:
     """Times of day made to go on after midnight, and at which places they passed it.
 
-    A clock that goes back by more than half a day has passed midnight; by less, it is at fault
-    and is left as it is.
+    A clock that goes back to a time that is no more than some minutes later on the next day has
+    passed midnight (ours: 10 min); otherwise it is at fault and is left as it is.
     """
     found: list[float] = []
     places = []
     days = 0.0
     for place, moment in enumerate(seconds):
-        if found and found[-1] - (moment + days) > A_DAY / 2:
+        if found and 0 < moment + days + A_DAY - found[-1] <= _MOST_OVER_MIDNIGHT:
             days += A_DAY
             places.append(place)
         found.append(moment + days)

@@ -24,10 +24,13 @@ CHARTS_TITLE, LIMITS_TITLE = "Charts", "Limits"
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A level line to compare readings with: its words, and its height in °C."""
+    """A level line to compare readings with: its words, its height in °C, and from when to when
+    it counts on the clock of the readings (None: to their end)."""
 
     words: str
     celsius: float
+    from_s: float
+    until_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,15 +86,23 @@ def logger_workbook(
 
 def _limits(groups: Sequence[PlottedGroup], readings: Readings) -> Table:
     """Each line by its two ends, which the charts draw."""
-    times = [row[0] for row in readings.rows]
-    ends = (times[0], times[-1]) if times else ()
+    times = [row[0] for row in readings.rows if row[0] is not None]
     rows = [
         (group.title, line.words, end, line.celsius)
         for group in groups
         for line in group.lines
-        for end in ends
+        for end in _ends(line, times)
     ]
     return Table(LIMITS_TITLE, ("Chart", "Line", readings.headers[0], "°C"), rows)
+
+
+def _ends(line: Line, times: Sequence[float]) -> tuple[float, ...]:
+    """Where a line begins and ends, as far as there are readings; nothing for none."""
+    if not times:
+        return ()
+    first, last = min(times), max(times)
+    until = last if line.until_s is None else line.until_s
+    return tuple(min(max(end, first), last) for end in (line.from_s, until))
 
 
 def _lines(group: PlottedGroup, readings: Readings, first_row: int) -> Iterator[PlottedLine]:

@@ -24,13 +24,36 @@ class GivenFile:
 
 
 @dataclass(frozen=True, slots=True)
+class Tab:
+    """One table of a log, or of a list beside one, as text, and what its text does not say.
+
+    `times` are the cells, by row and column from 0, that the spreadsheet holds as a date or a
+    time; `broken` is a problem for each cell that would be taken for empty and is not.
+    """
+
+    rows: Sequence[Sequence[str]]
+    is_hidden: bool = False
+    times: frozenset[tuple[int, int]] = frozenset()
+    broken: tuple[Problem, ...] = ()
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether no cell of it is filled."""
+        return not any(cell.strip() for row in self.rows for cell in row)
+
+
+@dataclass(frozen=True, slots=True)
 class Grid:
-    """One tab of a workbook, or one CSV file (which has no tab), as text from its first row on."""
+    """One tab of a workbook, or one CSV file (which has no tab), as text from its first row on.
+
+    `times` as in a Tab.
+    """
 
     file: str
     tab: str
     sheet: Sheet
     rows: Sequence[Sequence[str]]
+    times: frozenset[tuple[int, int]] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +61,8 @@ class RawRow:
     """One row: `cells` holds the text of each column that its sheet has, empty text included.
 
     `sheet` is the key of the layout, `tab` the name as the file shows it, `row` the number as a
-    spreadsheet program shows it.
+    spreadsheet program shows it; `times` are the keys of cells that the file holds as a date or a
+    time, and not as text or a number.
     """
 
     file: str
@@ -46,6 +70,7 @@ class RawRow:
     row: int
     cells: Mapping[str, str]
     tab: str = ""
+    times: frozenset[str] = frozenset()
 
     def problem(
         self, message: str, *, column: str = "", value: str = "", expected: str = ""

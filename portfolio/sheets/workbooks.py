@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date, datetime, time, timedelta
 from xml.etree import ElementTree
 
-from python_calamine import CalamineError, CalamineSheet, CalamineWorkbook
+from python_calamine import CalamineError, CalamineSheet, CalamineWorkbook, SheetVisibleEnum
 
 from portfolio.domain.errors import Problem
 from portfolio.sheets.archives import EXPECTED, NOT_A_WORKBOOK, checked_archive
 from portfolio.sheets.broken_cells import broken_cells
+from portfolio.sheets.headers import letter
 from portfolio.sheets.layout import SHEETS, is_ignored, sheet_named
-from portfolio.sheets.raw import MOST_COLUMNS, MOST_ROWS, GivenFile, Grid, refuse
+from portfolio.sheets.raw import MOST_COLUMNS, MOST_ROWS, GivenFile, Grid, Tab, refuse
 
 _WHOLE_NUMBERS_BELOW = 1e15
 _MILLISECONDS = 3
@@ -31,7 +32,7 @@ def grids_of(given: GivenFile) -> tuple[list[Grid], list[Problem]]:
                 if sheet is not None:
                     rows = _rows(given.name, tab, workbook.get_sheet_by_name(tab), _text)
                     grids.append(Grid(given.name, tab, sheet, rows))
-                    problems += _broken(given.name, tab, rows, archive)
+                    problems += _broken(given.name, tab, rows[0] if rows else (), archive)
                 elif not is_ignored(tab):
                     problems.append(unknown_sheet(given.name, tab))
     except (CalamineError, ElementTree.ParseError) as error:
@@ -39,29 +40,61 @@ def grids_of(given: GivenFile) -> tuple[list[Grid], list[Problem]]:
     return grids, problems
 
 
-def _broken(file: str, tab: str, rows: list[list[str]], archive: io.BytesIO) -> Iterator[Problem]:
+def _broken(file: str, tab: str, headers: Sequence[str], archive: io.BytesIO) -> Iterator[Problem]:
     """A problem for each cell that would be taken for empty and is not."""
     for row, column, message, value in broken_cells(archive, tab):
-        headers = rows[0] if rows else []
-        header = headers[column] if column < len(headers) else ""
-        yield Problem(message, "a value", file, tab, row + 1, header, value)
+        header = headers[column].strip() if column < len(headers) else ""
+        yield Problem(message, "a value", file, tab, row + 1, header or letter(column), value)
 
 
-def tabs_of(given: GivenFile) -> dict[str, list[list[str]]]:
-    """Every tab but those that explain, whatever its name, with the time of day kept in its cells.
+def tabs_of_log(given: GivenFile) -> dict[str, Tab]:
+    """Every tab but those that explain, whatever its name; dates have the time of day beside them,
+    as a logger writes them.
 
     Raises InputError for a file that is no workbook or asks too much.
     """
+    return _tabs(given, _text_of_log)
+
+
+def tabs_of_list(given: GivenFile) -> dict[str, Tab]:
+    """The same of a list that a person wrote; which cells hold dates or times is told.
+
+    Raises InputError for a file that is no workbook or asks too much.
+    """
+    return _tabs(given, _text_with_time, tells_times=True)
+
+
+def _tabs(
+    given: GivenFile, text: Callable[[object], str], *, tells_times: bool = False
+) -> dict[str, Tab]:
     archive = checked_archive(given)
+    found = {}
     try:
         with CalamineWorkbook.from_filelike(archive) as workbook:
-            return {
-                tab: _rows(given.name, tab, workbook.get_sheet_by_name(tab), _text_with_time)
-                for tab in workbook.sheet_names
-                if not is_ignored(tab)
-            }
-    except CalamineError as error:
+            for about in workbook.sheets_metadata:
+                tab = about.name
+                if is_ignored(tab):
+                    continue
+                sheet = workbook.get_sheet_by_name(tab)
+                found[tab] = Tab(
+                    _rows(given.name, tab, sheet, text),
+                    about.visible is not SheetVisibleEnum.Visible,
+                    _times(sheet) if tells_times else frozenset(),
+                    tuple(_broken(given.name, tab, (), archive)),
+                )
+    except (CalamineError, ElementTree.ParseError) as error:
         raise refuse(given.name, NOT_A_WORKBOOK, EXPECTED) from error
+    return found
+
+
+def _times(sheet: CalamineSheet) -> frozenset[tuple[int, int]]:
+    """Which cells hold a date, a time or a duration; a datetime is a date as well."""
+    return frozenset(
+        (at, place)
+        for at, row in enumerate(sheet.to_python(skip_empty_area=False))
+        for place, cell in enumerate(row)
+        if isinstance(cell, date | time | timedelta)
+    )
 
 
 def unknown_sheet(file: str, tab: str) -> Problem:
@@ -102,8 +135,15 @@ def _text(cell: object) -> str:
     return cell.isoformat() if isinstance(cell, date) else str(cell)
 
 
+def _text_of_log(cell: object) -> str:
+    """A cell as a logger would write it: the reader hands out midnight as a date without a time."""
+    if isinstance(cell, date) and not isinstance(cell, datetime):
+        return f"{cell.isoformat()} {_clock(time.min)}"
+    return _text_with_time(cell)
+
+
 def _text_with_time(cell: object) -> str:
-    """A cell of a log as a person would type it: a clock time is one, and so is a duration."""
+    """A cell with its time as a person would type it: a clock time is one, and so is a duration."""
     if isinstance(cell, datetime):
         return f"{cell.date().isoformat()} {_clock(cell.time())}"
     if isinstance(cell, time):

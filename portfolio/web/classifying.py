@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import math
-
 from flask import Blueprint, Response, render_template
 from flask.typing import ResponseReturnValue
 
-from portfolio.domain.errors import InputError, Problem
+from portfolio.domain.errors import InputError
 from portfolio.services.classified_page import choices, page_of
 from portfolio.services.classified_tables import channels_table, criteria_table, readings_table
 from portfolio.services.classified_workbook import classified_workbook
@@ -15,9 +13,9 @@ from portfolio.services.classifying import Asked, ClassifiedLog, LoggerFiles, cl
 from portfolio.web import downloads, store
 from portfolio.web.forms_classify import AS_PAGE, AS_XLSX, ClassifyForm
 from portfolio.web.given_files import file_named
+from portfolio.web.minutes import minute_in
 
 blueprint = Blueprint("classify", __name__)
-_LATEST_MINUTE = 1440.0
 
 
 @blueprint.get("/classify")
@@ -33,7 +31,7 @@ def judge() -> ResponseReturnValue:
     if not form.validate():
         return _shown(form), 400
     try:
-        minute = _minute(form.minute.data or "")
+        minute = minute_in(form.minute.data or "")
         done = classify_files(_files(form), _asked(form))
     except InputError as error:
         return _shown(form, problems=error.problems), 400
@@ -61,20 +59,6 @@ def _files(form: ClassifyForm) -> LoggerFiles:
 
 def _asked(form: ClassifyForm) -> Asked:
     return Asked(annex=form.annex.data or "", test_edition=form.test_edition.data or "")
-
-
-def _minute(text: str) -> float | None:
-    """The minute that was asked for, or None. Raises InputError for what is no minute."""
-    if not text.strip():
-        return None
-    try:
-        found = float(text.replace(",", "."))
-    except ValueError:
-        found = math.nan
-    if not 0 <= found <= _LATEST_MINUTE:
-        problem = Problem("This is no minute.", "minutes from ignition, such as 12.5", value=text)
-        raise InputError([problem])
-    return found
 
 
 def _as_file(done: ClassifiedLog, kind: str) -> Response:

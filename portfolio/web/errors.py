@@ -10,6 +10,7 @@ from werkzeug.exceptions import BadHost, HTTPException, InternalServerError, Not
 
 from portfolio.domain.errors import BusyError, ForbiddenError, InputError, NotFoundError
 from portfolio.services.documents.contents import UnreadableError
+from portfolio.services.log_files import UnreadableLogFileError
 from portfolio.web.config import LARGEST_UPLOAD_MB
 
 _WORDS = {
@@ -61,10 +62,10 @@ def _busy(error: BusyError) -> ResponseReturnValue:
 def _unreadable(error: UnreadableError) -> ResponseReturnValue:
     current_app.logger.error("%s", error)
     title = "The file of this document cannot be read"
-    advice = (
-        "It is missing, or not as it was when it was added, and so it is not handed out. Tell "
-        "whoever runs the program; adding the document again mends it."
-    )
+    what = "It is missing, or not as it was when it was added, and so it is not handed out."
+    if isinstance(error, UnreadableLogFileError):
+        title, what = "This log cannot be judged", str(error)
+    advice = f"{what} Tell whoever runs the program; adding the document again mends it."
     return render_template("errors/refused.html", title=title, advice=advice), 500
 
 

@@ -8,7 +8,15 @@ from typing import Any
 
 from wtforms import StringField, TextAreaField
 
-from portfolio.domain.evidence import Answer3, Consent, EvidenceKind, Holding, Outcome, Standing
+from portfolio.domain.evidence import (
+    LONGEST_RUN_S,
+    Answer3,
+    Consent,
+    EvidenceKind,
+    Holding,
+    Outcome,
+    Standing,
+)
 from portfolio.domain.plain_text import wrong_in_references
 from portfolio.services.editing_tests import TestFacts
 from portfolio.web.form_fields import DayField, WholeField, choice, offered, told, told_ref
@@ -44,7 +52,6 @@ _TEXTS = (
 
 
 _PLAIN = ("tested_on", "report_on", "run_seconds")
-_LONGEST_RUN = 86_400
 
 
 def _words(kind: type[StrEnum]) -> Iterable[tuple[str, str]]:
@@ -75,7 +82,7 @@ class TestForm(WallForm):
         **told(200),
     )
     tested_on = DayField("Date of the test")
-    run_seconds = WholeField("Run time (s)", most=_LONGEST_RUN)
+    run_seconds = WholeField("Run time (s)", most=LONGEST_RUN_S)
     report_ref = StringField("Report", description="The laboratory's reference.", **told(100))
     report_issue = StringField("Its issue", **told(40))
     report_on = DayField("Date of the report")

@@ -7,13 +7,14 @@ from dataclasses import replace
 
 from flask import request
 
-from portfolio.domain.errors import Problem
+from portfolio.domain.errors import InputError, Problem
 from portfolio.services.classified_page import choices
 from portfolio.services.drawn_part import DrawnPart
 from portfolio.services.kept_logs import LogView
 from portfolio.services.log_readings import ReadingFacts
 from portfolio.web.filters import Query
 from portfolio.web.form_fields import WHOLE, offered_texts
+from portfolio.web.minutes import LATEST_MINUTE, minute_in
 
 _MOST_CHANNELS = 200
 
@@ -22,8 +23,11 @@ def asked_view(opened: ReadingFacts) -> LogView:
     """The log as its address asks for it, over how it opens. Raises InputError."""
     query = Query()
     reading = _reading(query, opened)
-    minute = _minute(query, "minute")
+    minute = _minute(query, "minute", earliest=0.0)
     first, last = _minute(query, "from"), _minute(query, "until")
+    if first is not None and last is not None and last < first:
+        message = "What is to be drawn ends before it begins."
+        query.problems.append(Problem(message, f"a minute from {first:g} on", value=f"{last:g}"))
     query.read.add("channel")
     query.check()
     shown = frozenset(request.args.getlist("channel")[:_MOST_CHANNELS])
@@ -72,17 +76,9 @@ def _number(query: Query, name: str) -> int | None:
     return int(text) if text else None
 
 
-def _minute(query: Query, name: str) -> float | None:
-    text = query.text(name)
-    if not text:
-        return None
+def _minute(query: Query, name: str, *, earliest: float = -LATEST_MINUTE) -> float | None:
     try:
-        found = float(text.replace(",", "."))
-    except ValueError:
-        found = math.nan
-    if not math.isfinite(found):
-        query.problems.append(
-            Problem("This is no minute.", "minutes from ignition, such as 12.5", value=text)
-        )
+        return minute_in(query.text(name), earliest=earliest)
+    except InputError as error:
+        query.problems += error.problems
         return None
-    return found

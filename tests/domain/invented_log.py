@@ -33,8 +33,9 @@ def annex(letter: str) -> CriteriaSet:
 
 
 def stretch(rise: float, first: float, last: float, below: float = 0.0) -> Course:
-    """`rise` from `first` to `last`, both included, and `below` before and after."""
-    return lambda t: np.where((t >= first) & (t <= last), rise, below)
+    """`rise` from `first` to `last`, both included, and about `below` before and after, as what
+    is alive reads."""
+    return lambda t: np.where((t >= first) & (t <= last), rise, below + drifting(t))
 
 
 def ramp(per_second: float, since: float = 0.0) -> Course:

@@ -73,9 +73,9 @@ def test_a_hold_is_told_only_where_sampling_leaves_no_doubt(
 
 
 def test_an_interpolated_hold_of_30_s_that_readings_do_not_prove_is_not_told() -> None:
-    # from 599 K to 1,200 K and back: crossings a hair after 499 s and before 530 s, 31 s apart,
+    # from 590 K to 1,200 K and back: crossings a hair after 499 s and before 530 s, 31 s apart,
     # but over the limit was only read from 500 to 529 s
-    found = finding(classified(make_log({"L2 main": stretch(1200, 500, 529, below=599)})))
+    found = finding(classified(make_log({"L2 main": stretch(1200, 500, 529, below=590)})))
     assert "31.0 s (between 29 and 31 s)" in found.measured
     assert found.answer is UNKNOWN
 
@@ -327,7 +327,6 @@ def backwards(log: Log, at: int) -> Log:
 def test_a_clock_that_goes_back_ends_what_can_be_told(at: int, expected: Answer3) -> None:
     log = backwards(make_log({"L2 main": stretch(700.0, 500, 600)}), at)
     assert answer(log) is expected
-    assert any(f"first at sample {at + 1}" in remark for remark in classified(log).remarks)
 
 
 def test_a_time_that_comes_twice_is_a_fault_of_the_clock() -> None:

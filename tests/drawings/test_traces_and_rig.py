@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from portfolio.drawings.rig import DrawnChannel, RigDrawing, rig
+from portfolio.drawings.text import text_width
 from portfolio.drawings.trace_chart import (
     DrawnLimit,
     DrawnMoment,
@@ -155,22 +156,77 @@ def test_every_channel_says_its_rise_in_numbers() -> None:
         DrawnChannel("TC2", 2, "external", "wing", 150.0, None),
     )
     shown = texts(svg)
-    assert {"TC1", "612", "TC2", "–"} <= set(shown)
+    assert {"TC1", "611", "0", "TC2", "–", "+150"} <= set(shown)
     over, other = sorted(boxes(svg), key=lambda box: -float(box["stroke-width"]))
     assert "over" in over["class"].split()
     assert "over" not in other["class"].split()
     told = parsed(svg).findtext(f"{SVG}desc") or ""
-    assert "TC1, external, main face at 0 mm: a rise of 612 K, over the limit" in told
+    assert "TC1, external, main face at 0 mm: a rise of 611 K, over the limit" in told
     assert "TC2, external, wing at 150 mm: no reading" in told
 
 
 def test_channels_stand_in_order_of_position_and_never_on_each_other() -> None:
     places = (500.0, -1000.0, 0.0, 1000.0, -500.0)
-    svg = drawn(*(DrawnChannel(f"{at:g}", 1, "external", "main", at, 10.0) for at in places))
+    svg = drawn(*(DrawnChannel("TC", 1, "external", "main", at, 10.0) for at in places))
     found = sorted((float(b["y"]), float(b["x"])) for b in boxes(svg))
     assert len(set(found)) == 5
-    in_text = [text for text in texts(svg) if text in {f"{at:g}" for at in places}]
-    assert in_text == ["-1000", "-500", "0", "500", "1000"]
+    in_text = [text for text in texts(svg) if text in {"0", *(f"{at:+g}" for at in places)}]
+    assert in_text == ["-1000", "-500", "0", "+500", "+1000"]
+
+
+@given(st.floats(-50, 1400))
+def test_a_rise_is_written_as_a_number_of_the_band_that_its_ground_shows(rise: float) -> None:
+    def ground(number: float) -> str:
+        (box,) = boxes(drawn(DrawnChannel("TC", 1, "external", "main", None, number)))
+        return box["fill"]
+
+    svg = drawn(DrawnChannel("TC", 1, "external", "main", None, rise))
+    number = texts(svg)[texts(svg).index("TC") + 1]
+    assert number != "-0"
+    assert ground(float(number)) == ground(rise)
+
+
+@pytest.mark.parametrize("count", [2, 8, 30])
+def test_names_that_begin_alike_are_told_apart(count: int) -> None:
+    names = [f"Thermocouple number {at}" for at in range(count)]
+    shown = texts(drawn(*(DrawnChannel(one, 1, "external", "main", 0.0, 1.0) for one in names)))
+    assert len({text for text in shown if text.startswith("…")}) == count
+
+
+@pytest.mark.parametrize("faces", [("main", "wing"), ("main", "wing", "")])
+def test_no_caption_reaches_into_the_frame_of_another_face(faces: tuple[str, ...]) -> None:
+    row = "internal, the cavity behind the outer insulation of the wall"
+    svg = drawn(*(DrawnChannel(f"T{at}", 2, row, at, 0.0, 1.0) for at in faces))
+    frames = [box for box in parsed(svg).iter(f"{SVG}rect") if box.get("class") == "face"]
+    first = min(frames, key=lambda box: float(box.get("x", "0")))
+    edge = float(first.get("x", "0")) + float(first.get("width", "0"))
+    words = {*row.split(), *LEVELS[0][1].split(), *LEVELS[1][1].split()}
+    captions = [
+        line
+        for line in parsed(svg).iter(f"{SVG}tspan")
+        if line.text and set(line.text.split()) <= words
+    ]
+    assert len(captions) > 4
+    for line in captions:
+        assert float(line.get("x", "0")) + text_width(line.text or "", 11.0) <= edge
+
+
+def test_the_key_of_a_chart_names_the_whole_place_of_a_channel() -> None:
+    place = "TC17, level 2, internal, wing, -1500 mm, the cavity behind the outer insulation"
+    shown = " ".join(texts(chart(DrawnTrace(place, (0.0, 60.0), (20.0, 30.0)))))
+    assert place in shown
+
+
+@pytest.mark.parametrize("count", [1, 7, 20])
+def test_a_line_leads_from_the_end_of_each_trace_to_its_number(count: int) -> None:
+    readings = [20.0 + at * 0.5 for at in range(count)]
+    svg = chart(*(DrawnTrace(f"T{at}", (0.0, 10.0), (20.0, at)) for at in readings))
+    leaders = [one for one in parsed(svg).iter(f"{SVG}line") if one.get("class") == "leader"]
+    ends = sorted(float(path.rpartition(" ")[2]) for path in paths(svg))
+    starts = sorted(float(one.get("y1", "0")) for one in leaders)
+    assert starts == pytest.approx(ends, abs=0.1)
+    places = sorted(float(one.get("y2", "0")) for one in leaders)
+    assert all(later - earlier >= 11 for earlier, later in pairwise(places))
 
 
 def test_a_channel_without_a_face_is_drawn_apart() -> None:

@@ -63,7 +63,8 @@ def test_in_a_gap_the_rig_shows_no_reading() -> None:
 
 def test_the_rig_names_levels_with_their_heights_and_the_moment() -> None:
     # heights above the opening: 2.5, 5.0 and, in 2020, 7.5 m (secondary)
-    shown = words(rig_drawing(a_log(), 10.0))
+    lines = parsed(rig_drawing(a_log(), 10.0)).iter(f"{SVG}tspan")
+    shown = " ".join(clean(line.text or "") for line in lines)
     for text in (
         "Rises 10:00 after ignition",
         "level 1, 2.5 m above the opening",

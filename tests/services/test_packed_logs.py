@@ -162,7 +162,9 @@ def test_a_damaged_log_is_said_and_the_pack_is_made_all_the_same(
             place.write_bytes(b"altered")
     found = book(papers)
     sheet = found["Log T-north"]
-    assert "missing or not as it was added" in fact(sheet, "Cannot be told")
+    assert "The log, log.csv (document 2), is missing or not as it was added" in fact(
+        sheet, "Cannot be told"
+    )
     assert sheet._charts == []
     assert "Tests" in found.sheetnames
 

@@ -87,6 +87,52 @@ def test_a_clock_that_goes_back_is_left_as_it_is() -> None:
     assert log.clock_faults == (1,)
 
 
+@pytest.mark.parametrize(
+    ("header", "cells", "told"),
+    [
+        (
+            "Time s",
+            ("0", "1", "990", "2", "3"),
+            'first at row 6 ("2"), after row 5 ("990"): nothing from row 5 on is used.',
+        ),
+        (
+            "Time",
+            ("10:00:00", "10:00:01", "23:59:59", "10:00:03", "10:00:04"),
+            'first at row 6 ("10:00:03"), after row 5 ("23:59:59"): nothing from row 5 on',
+        ),
+        (
+            "Time min:s",
+            ("0:00", "0:01", "0:02", "0:02"),
+            'first at row 6 ("0:02"), after row 5 ("0:02"): nothing from row 5 on',
+        ),
+        (
+            "Time",
+            ("2026-03-01 10:00:00", "2027-03-01 10:00:01", "2026-03-01 10:00:02"),
+            'first at row 5 ("2026-03-01 10:00:02"), after row 4 ("2027-03-01 10:00:01")',
+        ),
+    ],
+)
+def test_a_fault_of_the_clock_is_told_by_the_row_and_the_time_in_the_file(
+    header: str, cells: tuple[str, ...], told: str
+) -> None:
+    rows = "".join(f"{cell},18\n" for cell in cells)
+    (_, note) = read(f"by hand\n{header},L1 ext main\n{rows}").notes
+    assert told in note
+
+
+@pytest.mark.parametrize("hour", range(24))
+def test_one_odd_row_never_makes_another_day(hour: int) -> None:
+    """Whatever time of day one row reads, those beside it stay where they are."""
+    for odd in ("23:59:59", "00:00:00", "12:00:00"):
+        cells = [f"{hour:02d}:20:{second:02d}" for second in range(10)]
+        cells[5] = odd
+        log = read("Time,L1 ext main\n" + "".join(f"{cell},18\n" for cell in cells)).log
+        expected = [hour * 3600 + 20 * 60 + second for second in range(10)]
+        used = log.times_s[: log.samples_in_order].tolist()
+        assert used == expected[: len(used)]
+        assert len(used) in (5, 10)
+
+
 @pytest.mark.parametrize("cell", ["", "open", "OVERRANGE", "---", "NaN", "#N/A"])
 def test_what_is_no_reading_is_none(cell: str) -> None:
     log = read(f"Time s,L1 ext main\n0,18\n1,{cell}\n").log
@@ -112,7 +158,9 @@ def test_what_is_no_reading_is_none(cell: str) -> None:
         ("Time s,L1 ext main,,L2 ext main\n0,18,7,18\n", 'column "C": "7": There is no header'),
         ("Time,L1 ext main\n2026-03-01 10:00:00,18\n10:00:01,18\n", "row 3, column"),
         (f"Time s,L1 ext main {'x' * 200}\n0,18\n", "This header is too long"),
-        ("Time s,L1 ext main \u202ex\n0,18\n", "a character that cannot be shown"),
+        ('Time s,"L1 ext\nmain"\n0,18\n', 'row 1, column "B": "L1 ext\nmain": This header is'),
+        ("Time s,L1 ext\tmain\n0,18\n", 'log.csv, row 1, column "B": "L1 ext'),
+        ("Time s,L1 ext main \u202ex\n0,18\n", "or what cannot be shown"),
         # may be 1,012 °C, and must not become 1.012 °C
         ('Time s,L1 ext main\n0,"1,012"\n', '"1,012": This is no temperature'),
         ('Time s,L1 ext main\n"1,000",18\n', '"1,000": This time cannot be read'),
@@ -321,7 +369,9 @@ def test_observations_are_read_with_their_times() -> None:
         ("collapse,perhaps,,,,", "This word is not known here"),
         ("collapse,yes,late,,,", "This time cannot be read"),
         ("collapse,yes,10:00,9:00,,", "It cannot end before it began"),
-        ("collapse,no,10:00,,,", "What was not seen has no time"),
+        ("collapse,no,10:00,,,", '"10:00": What was not seen has no time'),
+        ("collapse,no,,7:00,,", '"7:00": What was not seen has no time'),
+        ("collapse,no,,,1.0,", '"1.0": What was not seen has no height'),
         ("collapse,yes,,,high,", "This cannot be read"),
     ],
 )

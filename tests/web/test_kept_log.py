@@ -1,5 +1,6 @@
 """A log that was added to a test as a document is judged on a page, and a part of it enlarged."""
 
+import hashlib
 import io
 
 import openpyxl
@@ -8,6 +9,8 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from portfolio.db.models import TestRecord
+from portfolio.services.documents.contents import contents_for
+from portfolio.web import store
 from tests.cli.test_classify import NOT_SEEN, log_text
 from tests.domain.invented_log import stretch
 from tests.web.reading import Page, rows
@@ -62,10 +65,65 @@ def test_a_stretch_and_some_channels_are_drawn_and_the_judgement_stays(
     assert ticked["value"] == "TC3"
 
 
-def test_a_part_without_anything_in_it_is_drawn_empty(client: FlaskClient, log: str) -> None:
-    assert client.get(f"{log}&from=9000&until=9001").status_code == 200
-    assert client.get(f"{log}&from=11&until=7").status_code == 200
-    assert client.get(f"{log}&channel=NOBODY").status_code == 200
+@pytest.mark.parametrize(
+    ("query", "words"),
+    [
+        ("from=900&until=901", "Nothing was recorded"),
+        ("from=-1000&until=-900", "Nothing was recorded"),
+        ("from=11&until=7", "ends before it begins"),
+        ("channel=NOBODY", "no such channel"),
+        ("channel=TC3&channel=NOBODY", "no such channel"),
+        ("minute=-3", "This is no minute."),
+        *(
+            (f"{name}={value}", "This is no minute.")
+            for name in ("minute", "from", "until")
+            for value in ("1e308", "-1e308", "inf", "nan", "1441", "-1441")
+        ),
+    ],
+)
+def test_a_part_that_cannot_be_drawn_is_refused(
+    client: FlaskClient, log: str, query: str, words: str
+) -> None:
+    answer = client.get(f"{log}&{query}")
+    assert answer.status_code == 400
+    assert words in answer.text
+    assert 'class="drawing' not in answer.text
+
+
+@pytest.mark.parametrize("query", ["from=-5&until=0", "from=7&until=7", "minute=0", "minute=1440"])
+def test_the_edges_of_what_can_be_drawn_are_drawn(
+    client: FlaskClient, log: str, query: str
+) -> None:
+    assert client.get(f"{log}&{query}").status_code == 200
+
+
+@pytest.mark.parametrize("damage", ["missing", "altered"])
+@pytest.mark.parametrize(
+    ("content", "named"),
+    [
+        (FAILING, "The log, log.csv (document 1)"),
+        (NOT_SEEN.encode(), "The list of observations, seen.csv (document 2)"),
+    ],
+)
+def test_of_the_files_of_a_log_the_damaged_one_is_named(
+    client: FlaskClient, log: str, content: bytes, named: str, damage: str
+) -> None:
+    with client.application.app_context():
+        folder = contents_for(store.engine()).folder
+    (path,) = [one for one in folder.glob("*/*") if one.read_bytes() == content]
+    if damage == "missing":
+        path.unlink()
+    else:
+        path.write_bytes(b"another")
+    answer = client.get(log)
+    assert answer.status_code == 500
+    assert f"{named}, is missing or not as it was added." in answer.text
+    assert answer.text.count("(document ") == 1
+
+
+def test_the_page_names_its_document_and_the_content_of_it(client: FlaskClient, log: str) -> None:
+    shown = Page(client.get(log).text).text("main")
+    assert f"log.csv, document 1, SHA-256 {hashlib.sha256(FAILING).hexdigest()}" in shown
 
 
 @pytest.mark.parametrize(
