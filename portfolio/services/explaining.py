@@ -11,7 +11,8 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db import models
-from portfolio.domain.columns import Answer, Bools, Column
+from portfolio.domain.arrays import Bools
+from portfolio.domain.columns import Answer, Column
 from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.evidence import (
@@ -196,7 +197,9 @@ def explained_by(
     """
     [coverage] = assess([ZoneCase(zone.wall, zone.setting)], library)
     tests = library.compiled
-    compiled = compile_walls(read_walls([zone.wall]), tests, library.rules)
+    compiled = compile_walls(
+        read_walls([zone.wall]), tests, library.rules, [zone.setting.jurisdiction]
+    )
     places = sorted(_places(compiled, zone, library), key=lambda place: place.order)
     told = {*(found.test for found in coverage.nearest), *coverage.tests, *also}
     comparisons = []
