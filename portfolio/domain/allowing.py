@@ -12,7 +12,7 @@ from portfolio.domain import reaction
 from portfolio.domain.arrays import Bools
 from portfolio.domain.parameters import Parameter
 from portfolio.domain.rules import OF_NUMBERS, ApplicationRule, RuleKind
-from portfolio.domain.values import OneOf, Range, Value
+from portfolio.domain.values import OTHER, OneOf, Range, Value
 from portfolio.domain.walls import NONE
 
 SLACK = 1e-9
@@ -39,14 +39,14 @@ def reach(
     for i, mine in enumerate(zone):
         for j, theirs in enumerate(test):
             if isinstance(mine, OneOf) and isinstance(theirs, OneOf):
-                pairs = [a == b or allows(a, b) for a in mine.keys for b in theirs.keys]
+                pairs = [(a == b != OTHER) or allows(a, b) for a in mine.keys for b in theirs.keys]
                 whole[i, j], part[i, j] = all(pairs), any(pairs)
     return Reach(whole, part)
 
 
 def _of_words(rule: ApplicationRule, parameter: Parameter) -> Callable[[str, str], bool]:
     if rule.kind is RuleKind.EQUALS:
-        return lambda mine, theirs: {mine, theirs} <= rule.equals
+        return lambda mine, theirs: {mine, theirs} <= rule.equals - {OTHER}
     if rule.kind is RuleKind.PRESENT:
         return lambda mine, theirs: NONE not in (mine, theirs)
     if parameter.attribute.category == "core-category":

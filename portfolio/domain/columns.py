@@ -6,7 +6,6 @@ values only; the answers for whole portfolios, and for one zone, are looked up i
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
@@ -17,8 +16,8 @@ import numpy.typing as npt
 from portfolio.domain.allowing import SLACK, ends_of, reach
 from portfolio.domain.arrays import Bools, Codes
 from portfolio.domain.parameters import Kind, Parameter
-from portfolio.domain.rules import ApplicationRule, RuleSet
-from portfolio.domain.values import NOT_APPLICABLE, UNKNOWN, Named, OneOf, Value
+from portfolio.domain.rules import RuleSet
+from portfolio.domain.values import NOT_APPLICABLE, OTHER, UNKNOWN, Named, OneOf, Value
 
 
 class Answer(IntEnum):
@@ -66,12 +65,13 @@ def answer_table(
     """Compare every distinct value of the zones with every distinct value of the tests.
 
     A rule allows when everything that either value could be lies within its reach; what is only
-    partly within the reach of some rule is unknown. Of several rules the narrowest is told. Rules
-    that hold for some walls only are not asked here.
+    partly within the reach of some rule is unknown. Of several rules the narrowest is told, a
+    shipped one before an organisation's own. Rules that hold for some walls only are not asked
+    here.
     """
     answers = _COMPARED[parameter.kind](zone, test)
     used = np.full(answers.shape, -1, dtype=np.int16)
-    for place, rule in sorted(rules.for_parameter(parameter.key), key=_widest_first):
+    for place, rule in rules.for_parameter(parameter.key):
         reached = reach(rule, parameter, zone, test)
         used[reached.whole] = place
         answers = np.where(reached.part & (answers == Answer.DIFFERS), Answer.UNKNOWN, answers)
@@ -89,11 +89,6 @@ def answer_table(
     return Table(answers, used)
 
 
-def _widest_first(found: tuple[int, ApplicationRule]) -> float:
-    amount = found[1].amount
-    return -math.inf if amount is None else -amount
-
-
 def _are(values: Sequence[Value], what: Value) -> Bools:
     return np.array([value is what for value in values], dtype=np.bool_)
 
@@ -106,9 +101,6 @@ def _masks(values: Sequence[Value], bits: dict[str, int]) -> npt.NDArray[np.uint
     return np.array(masks, dtype=np.uint64)
 
 
-_OTHER = frozenset({"other"})
-
-
 def _compare_sets(zone: Sequence[Value], test: Sequence[Value]) -> npt.NDArray[np.uint8]:
     """Same when both are known and equal; differs when no key is common; else unknown.
 
@@ -118,7 +110,7 @@ def _compare_sets(zone: Sequence[Value], test: Sequence[Value]) -> npt.NDArray[n
     left, right = _masks(zone, bits)[:, None], _masks(test, bits)[None, :]
     single_left, single_right = (
         np.array(
-            [isinstance(v, OneOf) and v.is_known and v.keys != _OTHER for v in side],
+            [isinstance(v, OneOf) and v.is_known and OTHER not in v.keys for v in side],
             dtype=np.bool_,
         )
         for side in (zone, test)

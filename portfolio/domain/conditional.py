@@ -1,49 +1,72 @@
 """Rules that hold for some walls and tests only: compiled once, asked for pairs.
 
 A condition has to be known of the wall, from a source good enough to lean on, and of the test.
+Where it is not known but could be so, the rule allows nothing, and yet nobody can say that the
+difference stands: the answer is unknown.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from portfolio.domain.allowing import reach
+from portfolio.domain.allowing import Reach, reach
 from portfolio.domain.arrays import Bools, Codes
 from portfolio.domain.columns import Column
 from portfolio.domain.parameters import PLACE_OF
 from portfolio.domain.readings import ALL
 from portfolio.domain.rules import ApplicationRule, Condition, RuleSet
-from portfolio.domain.values import OneOf
+from portfolio.domain.values import UNKNOWN, OneOf
+
+
+@dataclass(frozen=True, slots=True)
+class Met:
+    """For each wall or test: whether every condition is known to be met, and whether it could
+    be."""
+
+    known: Bools
+    could: Bools
+
+    def of(self, start: int, stop: int) -> Met:
+        """The same, from `start` up to `stop`."""
+        return Met(self.known[start:stop], self.could[start:stop])
 
 
 @dataclass(frozen=True, slots=True)
 class Conditional:
-    """One rule on one parameter. `allowed` is [values of walls, values of tests]; `walls` and
-    `tests` say of which walls and tests it holds; `place` is the rule's in its set."""
+    """One rule on one parameter; `place` is the rule's in its set. `reached` is [values of walls,
+    values of tests]."""
 
     place: int
-    allowed: Bools
-    walls: Bools
-    tests: Bools
+    reached: Reach
+    walls: Met
+    tests: Met
 
     def holds(
         self, wall_codes: Codes, test_codes: Codes, wall: Codes | int, test: Codes | int
     ) -> Bools:
         """Whether the rule allows, for pairs given by their values and by their indexes."""
-        allowed = self.allowed[wall_codes, test_codes]
-        return np.asarray(allowed & self.walls[wall] & self.tests[test], dtype=np.bool_)
+        allowed = self.reached.whole[wall_codes, test_codes]
+        return np.asarray(allowed & self.walls.known[wall] & self.tests.known[test], dtype=np.bool_)
 
-    def everywhere(self, wall_codes: Codes, test_codes: Codes) -> Bools:
+    def could_hold(
+        self, wall_codes: Codes, test_codes: Codes, wall: Codes | int, test: Codes | int
+    ) -> Bools:
+        """Whether it would allow if what is not known were so; true also where it allows."""
+        allowed = self.reached.part[wall_codes, test_codes]
+        return np.asarray(allowed & self.walls.could[wall] & self.tests.could[test], dtype=np.bool_)
+
+    def could_hold_anywhere(self, wall_codes: Codes, test_codes: Codes) -> Bools:
         """The same for every wall with every test [walls, tests]."""
-        allowed = self.allowed[wall_codes][:, test_codes]
-        return np.asarray(allowed & self.walls[:, None] & self.tests[None, :], dtype=np.bool_)
+        allowed = self.reached.part[wall_codes][:, test_codes]
+        could = self.walls.could[:, None] & self.tests.could[None, :]
+        return np.asarray(allowed & could, dtype=np.bool_)
 
     def of(self, start: int, stop: int) -> Conditional:
         """The same, for the walls from `start` up to `stop`."""
-        return Conditional(self.place, self.allowed, self.walls[start:stop], self.tests)
+        return Conditional(self.place, self.reached, self.walls.of(start, stop), self.tests)
 
 
 def conditional_rules(
@@ -65,9 +88,9 @@ def conditional_rules(
             found[at] = tuple(
                 Conditional(
                     place,
-                    reach(rule, parameter, walls[at].uniques, tests[at].uniques).whole,
+                    reach(rule, parameter, walls[at].uniques, tests[at].uniques),
                     _walls_of(rule, walls, weak, jurisdictions),
-                    _all_of(_tests_of(rule, tests), len(tests[at].codes)),
+                    _tests_of(rule, tests, len(tests[at].codes)),
                 )
                 for place, rule in asked
             )
@@ -76,30 +99,40 @@ def conditional_rules(
 
 def _walls_of(
     rule: ApplicationRule, walls: Sequence[Column], weak: Bools, jurisdictions: Sequence[str]
-) -> Bools:
-    met = [
-        _is_met(condition, walls) & ~weak[:, PLACE_OF[condition.parameter]]
-        for condition in rule.all_conditions
-    ]
+) -> Met:
+    met = []
+    for condition in rule.all_conditions:
+        found = _met(condition, walls)
+        firm = ~weak[:, PLACE_OF[condition.parameter]]
+        met.append(Met(found.known & firm, found.could))
     if rule.jurisdictions:
         stands = jurisdictions or [""] * len(weak)
-        met.append(np.array([place in rule.jurisdictions for place in stands], dtype=np.bool_))
-    return _all_of(iter(met), len(weak))
+        known = np.array([place in rule.jurisdictions for place in stands], dtype=np.bool_)
+        unsaid = np.array([not place for place in stands], dtype=np.bool_)
+        met.append(Met(known, known | unsaid))
+    return _all_of(met, len(weak))
 
 
-def _tests_of(rule: ApplicationRule, tests: Sequence[Column]) -> Iterator[Bools]:
-    return (_is_met(condition, tests) for condition in rule.all_conditions)
+def _tests_of(rule: ApplicationRule, tests: Sequence[Column], count: int) -> Met:
+    return _all_of((_met(condition, tests) for condition in rule.all_conditions), count)
 
 
-def _is_met(condition: Condition, columns: Sequence[Column]) -> Bools:
-    """For which walls the parameter is known to be one of the condition's words."""
+def _met(condition: Condition, columns: Sequence[Column]) -> Met:
+    """For which walls the parameter is known to be one of the condition's words, or could be."""
     column = columns[PLACE_OF[condition.parameter]]
     known = [isinstance(v, OneOf) and v.keys <= condition.keys for v in column.uniques]
-    return np.array(known, dtype=np.bool_)[column.codes]
+    could = [
+        bool(v.keys & condition.keys) if isinstance(v, OneOf) else v is UNKNOWN
+        for v in column.uniques
+    ]
+    return Met(
+        np.array(known, dtype=np.bool_)[column.codes], np.array(could, dtype=np.bool_)[column.codes]
+    )
 
 
-def _all_of(met: Iterator[Bools], count: int) -> Bools:
-    found = np.ones(count, dtype=np.bool_)
+def _all_of(met: Iterable[Met], count: int) -> Met:
+    known, could = np.ones(count, dtype=np.bool_), np.ones(count, dtype=np.bool_)
     for one in met:
-        found &= one
-    return found
+        known &= one.known
+        could &= one.could
+    return Met(known, could)

@@ -38,15 +38,15 @@ class Verdict(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """One parameter of one wall against one test. `too_weak` marks an answer that would have
-    been same or allowed, had the source been good enough to lean on."""
+    """One parameter of one wall against one test. `rule` is the one that allows a difference;
+    `too_weak` marks an answer that would have been same or allowed, had the source been good
+    enough to lean on."""
 
     parameter: str
     zone_value: Value
     test_value: Value
     answer: Answer
-    rule: str
-    source: str
+    rule: ApplicationRule | None
     too_weak: bool
 
 
@@ -92,13 +92,23 @@ class Compiled:
 
     def answers(self, place: int, wall: Codes, test: Codes) -> npt.NDArray[np.uint8]:
         """The answers of parameter `place` for pairs of walls and tests given by index."""
-        codes_w, codes_t = self.walls[place].codes[wall], self.tests.columns[place].codes[test]
-        found = self.tables[place].answers[codes_w, codes_t]
-        for rule in self.conditional.get(place, ()):
-            holds = rule.holds(codes_w, codes_t, wall, test)
-            found = np.where(holds & (found != Answer.SAME), np.uint8(Answer.ALLOWED), found)
+        found = self.answers_if_sure(place, wall, test)
         doubtful = (found <= Answer.ALLOWED) & self.weak[wall, place]
         return np.where(doubtful, np.uint8(Answer.UNKNOWN), found)
+
+    def answers_if_sure(self, place: int, wall: Codes, test: Codes) -> npt.NDArray[np.uint8]:
+        """The same, as they would be if every source were good enough to lean on."""
+        codes = self.walls[place].codes[wall], self.tests.columns[place].codes[test]
+        found = self.tables[place].answers[codes]
+        for rule in self.conditional.get(place, ()):
+            could, holds = (
+                ask(*codes, wall, test) & (found != Answer.SAME)
+                for ask in (rule.could_hold, rule.holds)
+            )
+            unsure = could & (found == Answer.DIFFERS)
+            found = np.where(unsure, np.uint8(Answer.UNKNOWN), found)
+            found = np.where(holds, np.uint8(Answer.ALLOWED), found)
+        return found
 
     def of(self, start: int, stop: int) -> Compiled:
         """The same tables, for the walls from `start` up to `stop`."""
@@ -149,7 +159,7 @@ def decisive_differences(compiled: Compiled) -> npt.NDArray[np.uint8]:
         by_wall = compiled.tables[place].answers[compiled.walls[place].codes]
         differs = (by_wall == Answer.DIFFERS)[:, compiled.tests.columns[place].codes]
         for rule in compiled.conditional.get(place, ()):
-            differs &= ~rule.everywhere(
+            differs &= ~rule.could_hold_anywhere(
                 compiled.walls[place].codes, compiled.tests.columns[place].codes
             )
         count += differs
@@ -187,17 +197,15 @@ def explain_pair(compiled: Compiled, wall: Wall, wall_index: int, test: int) -> 
         here = np.array([wall_index], dtype=np.int32), np.array([test], dtype=np.int32)
         answer = Answer(int(compiled.answers(place, *here)[0]))
         tested = compiled.tests.columns[place]
-        codes = compiled.walls[place].codes[wall_index], tested.codes[test]
-        before = Answer(int(compiled.tables[place].answers[codes]))
+        before = Answer(int(compiled.answers_if_sure(place, *here)[0]))
         rule = compiled.rule_told(place, wall_index, test) if answer is Answer.ALLOWED else None
         found.append(
             Compared(
                 parameter.key,
                 wall.as_resolved(parameter.key),
-                tested.uniques[codes[1]],
+                tested.uniques[tested.codes[test]],
                 answer,
-                rule.id if rule else "",
-                rule.source if rule else "",
+                rule,
                 too_weak=answer is Answer.UNKNOWN and before <= Answer.ALLOWED,
             )
         )

@@ -8,12 +8,13 @@ never anything unknown; it says nothing of failing tests.
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 
-from portfolio.domain.parameters import PARAMETERS, Kind
+from portfolio.domain.parameters import ASKED_AFTER, PARAMETERS, Kind
 
 
 class RuleKind(StrEnum):
@@ -42,6 +43,10 @@ _LABELS = {
 OF_NUMBERS = frozenset({RuleKind.WITHIN, RuleKind.NOT_MORE, RuleKind.NOT_LESS})
 RANKED = frozenset({"fire-class", "core-category"})
 """Categories whose words have an order from milder to worse."""
+PRESENCES = frozenset(key for key in ASKED_AFTER.values() if not PARAMETERS[key].is_decisive)
+"""Parameters that tell whether a layer is there, and by what is there no test is ruled out."""
+HOUSE, ENGINEERS = "house", "engineer"
+"""Two of the words for where a rule has its authority from: our tolerances, a named engineer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +64,8 @@ class ApplicationRule:
     `amount`, in `unit`, is how far: on either side (WITHIN), or in the one direction (NOT_MORE,
     NOT_LESS; None without a limit there). `equals` are the words of EQUALS. The rule holds only
     where the conditions are known to be met, for walls of one of `families`, in one of
-    `jurisdictions`; an empty one asks nothing.
+    `jurisdictions`; an empty one asks nothing. `version` counts the versions of an organisation's
+    own rule, whose `source` is a document.
     """
 
     id: str
@@ -77,6 +83,26 @@ class ApplicationRule:
     families: frozenset[str] = frozenset()
     jurisdictions: frozenset[str] = frozenset()
     conditions: tuple[Condition, ...] = ()
+    version: int = 0
+
+    @property
+    def is_own(self) -> bool:
+        """Whether it is an organisation's own, not one that the program ships."""
+        return self.version > 0
+
+    @property
+    def name(self) -> str:
+        """How a reader finds it again, and who answers for it."""
+        if not self.is_own:
+            return self.id
+        return f"{self.id} (version {self.version}, by {self.author}: {self.source})"
+
+    @property
+    def authority(self) -> str:
+        """On what it rests: where it is an organisation's own, also whose it is."""
+        if not self.is_own:
+            return self.source
+        return f"version {self.version}, by {self.author}: {self.source}"
 
     @property
     def is_conditional(self) -> bool:
@@ -95,14 +121,21 @@ class ApplicationRule:
     def speaks_of(self, key: str) -> bool:
         """A rule of measures speaks of measures in its own unit, and never of another's; one of
         words speaks of words."""
-        if key not in self.parameters:
+        if key not in self.parameters or not can_speak_of(self.kind, key):
             return False
-        parameter = PARAMETERS[key]
-        if self.kind in OF_NUMBERS:
-            return parameter.kind is Kind.NUMBER and self.unit == parameter.attribute.unit
-        if parameter.kind is not Kind.CATEGORY:
-            return False
-        return self.kind is not RuleKind.NOT_WORSE or parameter.attribute.category in RANKED
+        return self.kind not in OF_NUMBERS or self.unit == PARAMETERS[key].attribute.unit
+
+
+def can_speak_of(kind: RuleKind, key: str) -> bool:
+    """Whether rules of this kind mean anything for a parameter."""
+    parameter = PARAMETERS[key]
+    if kind in OF_NUMBERS:
+        return parameter.kind is Kind.NUMBER
+    if kind is RuleKind.PRESENT:
+        return key in PRESENCES
+    if kind is RuleKind.NOT_WORSE:
+        return parameter.attribute.category in RANKED
+    return parameter.kind is Kind.CATEGORY
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,12 +154,14 @@ class RuleSet:
         self, key: str, *, conditional: bool = False
     ) -> list[tuple[int, ApplicationRule]]:
         """The rules that speak of a parameter, with their place in the set: those that hold for
-        every pair, or those that hold for some."""
-        return [
+        every pair, or those that hold for some. The widest come first, whatever their places,
+        and shipped ones last: the last that allows is the one to tell."""
+        found = [
             (i, rule)
             for i, rule in enumerate(self.rules)
             if rule.is_conditional is conditional and rule.speaks_of(key)
         ]
+        return sorted(found, key=lambda each: _widest_first(each[1])) if found[1:] else found
 
     def tolerances(self) -> dict[str, float]:
         """How far two measurements may lie apart and still be one: the as-tested tolerances,
@@ -134,7 +169,7 @@ class RuleSet:
         found: dict[str, float] = {}
         for rule in self.rules:
             for key in rule.parameters:
-                if rule.status == "house" and rule.speaks_of(key) and rule.amount is not None:
+                if rule.status == HOUSE and rule.speaks_of(key) and rule.amount is not None:
                     found[key] = min(rule.amount, found.get(key, rule.amount))
         return found
 
@@ -142,6 +177,10 @@ class RuleSet:
 def rules_in_force(rules: Collection[ApplicationRule], on: date) -> RuleSet:
     """The rule set of a day, in an order that does not depend on how the rules came in."""
     return RuleSet(tuple(sorted((r for r in rules if r.is_in_force(on)), key=_place)), on)
+
+
+def _widest_first(rule: ApplicationRule) -> tuple[bool, float, tuple[str, str]]:
+    return not rule.is_own, -math.inf if rule.amount is None else -rule.amount, _place(rule)
 
 
 def _place(rule: ApplicationRule) -> tuple[str, str]:
@@ -164,6 +203,7 @@ def _told(rule: ApplicationRule) -> str:
         rule.effective_from.isoformat(),
         rule.effective_to and rule.effective_to.isoformat(),
         rule.author,
+        rule.version,
         *(sorted(keys) for keys in sets),
         sorted(conditions),
     )

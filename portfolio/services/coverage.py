@@ -13,12 +13,13 @@ from portfolio.domain.coverage import Library, ZoneCase, assess
 from portfolio.domain.evidence import TestRecord
 from portfolio.domain.gates import Gate, Setting, gates
 from portfolio.domain.matching import compile_tests
-from portfolio.domain.rules import RuleSet, rules_in_force
+from portfolio.domain.rules import RuleSet
 from portfolio.domain.shelf import shelf_of
 from portfolio.reference.loader import load_reference
 from portfolio.services.gathering import GatheredZone, gather_zones
 from portfolio.services.reliance import records_for
 from portfolio.services.results import forget_zones, store_zones
+from portfolio.services.rules.in_force import rules_for, shipped_rules
 from portfolio.services.totals import renew_totals
 
 Progress = Callable[[int, int], None]
@@ -55,14 +56,14 @@ def _no_garbage_collection() -> Iterator[None]:
 def _refresh(
     session: Session, on: date, zone_ids: Collection[int] | None, progress: Progress | None
 ) -> int:
-    rules = rules_in_force(load_reference().rules, on)
-    gathered = gather_zones(session, rules, zone_ids)
+    gathered = gather_zones(session, shipped_rules(on), zone_ids)
     by_organisation: dict[int, list[GatheredZone]] = {}
     for zone in gathered:
         by_organisation.setdefault(zone.organisation_id, []).append(zone)
     forget_zones(session, zone_ids)
     done = 0
     for organisation_id, zones in sorted(by_organisation.items()):
+        rules = rules_for(session, organisation_id, on)
         library = library_for(session, organisation_id, {z.setting for z in zones}, rules)
         found = assess([ZoneCase(z.wall, z.setting) for z in zones], library)
         store_zones(session, zones, found, rules)

@@ -15,10 +15,8 @@ from portfolio.domain.errors import NotFoundError
 from portfolio.domain.findings import Way, findings
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.rights import Right
-from portfolio.domain.rules import rules_in_force
 from portfolio.domain.surveys import Claim, Survey, Wall
 from portfolio.domain.walls import parameters_of
-from portfolio.reference.loader import load_reference
 from portfolio.services.explaining import (
     ComparisonRow,
     Explanation,
@@ -30,6 +28,7 @@ from portfolio.services.explaining import (
 from portfolio.services.gathering import gather_zones
 from portfolio.services.history import History, history_of_zones
 from portfolio.services.reliance import known_tests, with_a_page
+from portfolio.services.rules.in_force import shipped_rules
 from portfolio.services.to_look_at import reopened_of
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_drawings import DrawnSection, draw_pair, draw_wall
@@ -207,7 +206,7 @@ def conflict_of(
     session: Session, viewer: Viewer, zone_id: int, parameter: str, on: date
 ) -> Conflict:
     """One conflict of a zone, to be settled. Raises NotFoundError when there is none."""
-    rules = rules_in_force(load_reference().rules, on)
+    rules = shipped_rules(on)
     zone = next(iter(gather_zones(session, rules, {zone_id})), None)
     if zone is not None:
         viewer.require(Right.DECIDE, zone.organisation_id, zone.building_id, what="zone")
