@@ -27,6 +27,7 @@ from portfolio.services.explaining import (
 )
 from portfolio.services.gathering import gather_zones
 from portfolio.services.history import History, history_of_zones
+from portfolio.services.interpolating import Candidate, candidates
 from portfolio.services.reliance import known_tests, with_a_page
 from portfolio.services.rules.in_force import shipped_rules
 from portfolio.services.to_look_at import reopened_of
@@ -85,6 +86,7 @@ class ZonePage:
     row: models.Zone
     explained: Explanation
     sentence: str
+    between: tuple[Candidate, ...]
     chosen: TestComparison | None
     chosen_has_page: bool
     section: DrawnSection
@@ -127,6 +129,7 @@ def zone_page(
         row,
         explained,
         sentence_for(explained),
+        candidates(explained),
         chosen,
         chosen is not None and bool(with_a_page(session, viewer, on, [chosen.test_id])),
         _section(row, explained.wall, chosen),

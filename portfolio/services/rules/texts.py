@@ -52,7 +52,7 @@ class ConditionTexts:
 
 @dataclass(frozen=True, slots=True)
 class ExampleTexts:
-    """One worked example; `others` are (key of a parameter, value)."""
+    """One worked example; `others` are (key of a parameter that has words, value)."""
 
     zone: str
     tested: str
@@ -292,8 +292,9 @@ class _Reader:
     def _others(self, said: ExampleTexts, row: int) -> dict[str, Value]:
         found: dict[str, Value] = {}
         for key, text in said.others:
-            if key not in PARAMETERS or key == self.texts.parameter:
-                self._refuse("others", "This is no other parameter.", value=key, row=row)
+            if key not in CONDITIONED or key == self.texts.parameter:
+                expected = "another parameter that has words"
+                self._refuse("others", "No rule could ask for this.", expected, key, row)
                 continue
             value = self._value("others", PARAMETERS[key].attribute, text, row)
             if value is not None:
