@@ -30,7 +30,7 @@ def upgrade() -> None:
             sa.Enum(*_KINDS, name="kind", native_enum=False, create_constraint=True, length=40),
             nullable=False,
         ),
-        sa.Column("amount", sa.Float(), nullable=True),
+        sa.Column("amount", sa.Double(), nullable=True),
         sa.Column("equals", sa.JSON(none_as_null=True), nullable=False),
         sa.Column("families", sa.JSON(none_as_null=True), nullable=False),
         sa.Column("jurisdictions", sa.JSON(none_as_null=True), nullable=False),
@@ -53,7 +53,7 @@ def upgrade() -> None:
             "organisation_id",
             "key",
             "version",
-            name=op.f("uq_application_rule_organisation_id"),
+            name=op.f("uq_application_rule_organisation_id_key_version"),
         ),
     )
 
