@@ -51,7 +51,7 @@ def _of_words(rule: ApplicationRule, parameter: Parameter) -> Callable[[str, str
         return lambda mine, theirs: NONE not in (mine, theirs)
     if parameter.attribute.category == "core-category":
         return lambda mine, theirs: mine <= theirs
-    return lambda mine, theirs: reaction.at_least_as_onerous(theirs, mine)
+    return reaction.is_no_worse
 
 
 def _of_numbers(rule: ApplicationRule, zone: Sequence[Value], test: Sequence[Value]) -> Reach:

@@ -32,7 +32,7 @@ _OF_CONDITION, _OF_EXAMPLE = (
     {"parameter", "words"},
     {"zone", "tested", "expect", "others", "jurisdiction"},
 )
-_HEADER = re.compile(r"^\s*\[\[\s*rules\s*\]\]", re.MULTILINE)
+_HEADER = re.compile(r"^[ \t]*\[\[\s*rules\s*\]\]", re.MULTILINE)
 
 
 @dataclass(frozen=True, slots=True)

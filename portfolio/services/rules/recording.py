@@ -123,7 +123,7 @@ def add_versions(
         told: dict[str, tuple[Any, Any]] = {
             name: (old.get(name), text)
             for name, text in _logged(rule).items()
-            if text != (old.get(name) or "")
+            if (text or "") != (old.get(name) or "")
         }
         told["version"] = (before.version if before else None, row.version)
         action = "replaced" if before else "created"
