@@ -219,7 +219,7 @@ def test_a_version_that_is_overtaken_or_says_nothing_new_is_refused(estate: Esta
 
 def test_every_version_is_in_the_log_with_what_changed(estate: Estate) -> None:
     written(estate)
-    written(estate, version=1, amount="45", reason="Measured again.")
+    written(estate, version=1, amount="42", reason="Measured again.")
     with estate.reading() as session:
         query = sa.select(Event).where(Event.subject == "rule").order_by(Event.id)
         first, second = session.scalars(query)
