@@ -16,8 +16,8 @@ from portfolio.domain.matching import compile_tests
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.shelf import shelf_of
 from portfolio.reference.loader import load_reference
-from portfolio.services.gathering import GatheredZone, gather_zones
-from portfolio.services.reliance import records_for
+from portfolio.services.gathering import GatheredZone, gather_buildings, gather_zones
+from portfolio.services.reliance import Read, records_for
 from portfolio.services.results import forget_zones, store_zones
 from portfolio.services.rules.in_force import rules_for, shipped_rules
 from portfolio.services.totals import renew_totals
@@ -56,34 +56,26 @@ def _no_garbage_collection() -> Iterator[None]:
 def _refresh(
     session: Session, on: date, zone_ids: Collection[int] | None, progress: Progress | None
 ) -> int:
-    gathered = gather_zones(session, shipped_rules(on), zone_ids)
+    buildings = gather_buildings(session) if zone_ids is None else None
+    gathered = gather_zones(session, shipped_rules(on), zone_ids, buildings)
     by_organisation: dict[int, list[GatheredZone]] = {}
     for zone in gathered:
         by_organisation.setdefault(zone.organisation_id, []).append(zone)
     forget_zones(session, zone_ids)
     done = 0
+    read: Read = {}
     for organisation_id, zones in sorted(by_organisation.items()):
         rules = rules_for(session, organisation_id, on)
-        library = library_for(session, organisation_id, {z.setting for z in zones}, rules)
+        tests = records_for(session, organisation_id, on, read=read)
+        library = library_of(list(tests.values()), {zone.setting for zone in zones}, rules)
         found = assess([ZoneCase(z.wall, z.setting) for z in zones], library)
         store_zones(session, zones, found, rules)
         done += len(zones)
         if progress is not None:
             progress(done, len(gathered))
     renewed = None if zone_ids is None else {zone.building_id for zone in gathered}
-    refresh_buildings(session, renewed)
+    renew_totals(session, renewed, buildings)
     return len(gathered)
-
-
-def library_for(
-    session: Session,
-    organisation_id: int,
-    settings: Iterable[Setting],
-    rules: RuleSet,
-) -> Library:
-    """The evidence that an organisation may see, with its gates for each setting."""
-    tests = records_for(session, organisation_id, rules.on)
-    return library_of(list(tests.values()), settings, rules)
 
 
 def library_of(tests: Sequence[TestRecord], settings: Iterable[Setting], rules: RuleSet) -> Library:
