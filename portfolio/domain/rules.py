@@ -159,7 +159,7 @@ class RuleSet:
         found = [
             (i, rule)
             for i, rule in enumerate(self.rules)
-            if rule.is_conditional is conditional and rule.speaks_of(key)
+            if rule.speaks_of(key) and rule.is_conditional is conditional
         ]
         return sorted(found, key=lambda each: _widest_first(each[1])) if found[1:] else found
 
