@@ -135,7 +135,7 @@ def test_any_text_comes_back_from_a_file(title: str, reason: str, document: str)
 FILE = write_rules([("north", read_rule(DEEPER)), ("north", read_rule(UNDER_CONDITIONS))])
 
 
-def problems_of(content: str) -> list[tuple[int | None, str, str]]:
+def _problems_of(content: str) -> list[tuple[int | None, str, str]]:
     with pytest.raises(InputError) as refused:
         read_rules("rules.toml", content.encode())
     assert {problem.file for problem in refused.value.problems} == {"rules.toml"}
@@ -151,7 +151,7 @@ def test_every_problem_of_a_file_is_told_with_line_and_key() -> None:
         .replace('words = ["stone-wool", "glass-wool"]', 'words = ["stone-wol"]')
     )
     line = FILE[: FILE.rindex("[[rules]]")].count("\n") + 1
-    assert sorted(problems_of(wrong), key=str) == [
+    assert sorted(_problems_of(wrong), key=str) == [
         (1, "deeper-cavity", "from"),
         (1, "deeper-cavity", "titel"),
         (1, "deeper-cavity", "title"),
@@ -174,7 +174,7 @@ def test_every_problem_of_a_file_is_told_with_line_and_key() -> None:
 def test_what_is_no_file_of_rules_is_refused(
     content: str, expected: list[tuple[None, str, str]]
 ) -> None:
-    assert [column for _, _, column in problems_of(content)] == [c for _, _, c in expected]
+    assert [column for _, _, column in _problems_of(content)] == [c for _, _, c in expected]
 
 
 def test_a_file_that_is_not_text_is_refused() -> None:

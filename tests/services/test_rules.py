@@ -337,7 +337,7 @@ def test_the_list_tells_what_counts_today(estate: Estate) -> None:
 # --- Files ---------------------------------------------------------------------------------------
 
 
-def export(estate: Estate, *, owner: str = "") -> bytes:
+def _export(estate: Estate, *, owner: str = "") -> bytes:
     with estate.reading() as session:
         found = stored_rules(session, LOCAL, owner)
         assert all(example.is_so for example in checked_examples(found))
@@ -348,18 +348,18 @@ def test_what_was_exported_imports_without_a_change(estate: Estate) -> None:
     for texts in (DEEPER, UNDER_CONDITIONS, EQUAL_WOOLS):
         written(estate, texts=texts)
     written(estate, "south")
-    content = export(estate)
+    content = _export(estate)
     with estate.writing() as session:
         plan = plan_rules(session, "rules.toml", content)
         assert plan.counts() == (0, 0, 4)
         assert apply_plan(session, LOCAL, plan, ON) == ()
-    assert export(estate) == content
-    assert export(estate, owner="south").count(b"[[rules]]") == 1
+    assert _export(estate) == content
+    assert _export(estate, owner="south").count(b"[[rules]]") == 1
 
 
 def test_an_import_tells_beforehand_and_does_what_it_told(estate: Estate) -> None:
     written(estate, "south")
-    content = export(estate).replace(b'"south"', b'"north"')
+    content = _export(estate).replace(b'"south"', b'"north"')
     with estate.writing() as session:
         plan = plan_rules(session, "rules.toml", content)
         told = foresee_plan(session, LOCAL, plan, ON)
@@ -372,7 +372,7 @@ def test_an_import_tells_beforehand_and_does_what_it_told(estate: Estate) -> Non
 
 def test_an_import_with_anything_wrong_writes_nothing(estate: Estate) -> None:
     written(estate, "south")
-    content = export(estate)
+    content = _export(estate)
     wrong = content.replace(b'"south"', b'"north"') + content.replace(b'"south"', b'"nobody"')
     with estate.writing() as session, pytest.raises(InputError, match="no such organisation"):
         plan_rules(session, "rules.toml", wrong)

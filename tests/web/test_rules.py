@@ -39,7 +39,7 @@ DEEPER = {
 SHOWS, SAVES = "Show what this would change", "Save this rule"
 
 
-def shown(client: FlaskClient, address: str = NEW, **changed: str) -> str:
+def _shown(client: FlaskClient, address: str = NEW, **changed: str) -> str:
     """The form sent once: what would change is shown, and nothing is saved."""
     values = values_of(client.get(address).text)
     told = DEEPER if address == NEW else {}
@@ -48,9 +48,9 @@ def shown(client: FlaskClient, address: str = NEW, **changed: str) -> str:
     return answer.text
 
 
-def saved(client: FlaskClient, address: str = NEW, **changed: str) -> str:
+def _saved(client: FlaskClient, address: str = NEW, **changed: str) -> str:
     """The form sent a second time as it was shown; the address of the rule."""
-    answer = client.post(address, data=values_of(shown(client, address, **changed)))
+    answer = client.post(address, data=values_of(_shown(client, address, **changed)))
     assert answer.status_code == 302, answer.text
     return answer.location
 
@@ -64,7 +64,7 @@ def versions(app: Flask) -> list[tuple[str, int]]:
 def test_what_a_rule_would_change_is_shown_before_it_is_saved(
     app: Flask, client: FlaskClient
 ) -> None:
-    page = shown(client)
+    page = _shown(client)
     assert "Zones whose coverage would change (1)" in page
     assert ("TALL / ASSESS", "To be assessed", "Covered by a test") in [
         tuple(row) for row in rows(page)
@@ -80,7 +80,7 @@ def test_what_a_rule_would_change_is_shown_before_it_is_saved(
 
 
 def test_what_is_changed_after_it_was_shown_is_shown_anew(app: Flask, client: FlaskClient) -> None:
-    values = values_of(shown(client)) | {"amount": "35"}
+    values = values_of(_shown(client)) | {"amount": "35"}
     answer = client.post(NEW, data=values)
     assert answer.status_code == 200
     assert SAVES in answer.text
@@ -88,7 +88,7 @@ def test_what_is_changed_after_it_was_shown_is_shown_anew(app: Flask, client: Fl
 
 
 def test_one_rule_shows_its_examples_and_what_it_rests_on(client: FlaskClient) -> None:
-    page = client.get(saved(client)).text
+    page = client.get(_saved(client)).text
     assert "not less than tested, and at most 40 mm more" in page
     assert "insulation: material is glass wool or stone wool" in page
     assert "Note 7, 3.2" in page
@@ -97,7 +97,7 @@ def test_one_rule_shows_its_examples_and_what_it_rests_on(client: FlaskClient) -
 
 
 def test_the_zone_says_which_rule_allowed_it(client: FlaskClient) -> None:
-    saved(client)
+    _saved(client)
     found = next(
         page
         for page in (client.get(f"/zones/{number}").text for number in range(1, 6))
@@ -113,17 +113,17 @@ def test_the_zone_says_which_rule_allowed_it(client: FlaskClient) -> None:
 def test_a_further_version_takes_the_place_of_the_one_before(
     app: Flask, client: FlaskClient
 ) -> None:
-    address = saved(client)
-    page = client.get(saved(client, f"{address}/replace", until="2026-02-28")).text
+    address = _saved(client)
+    page = client.get(_saved(client, f"{address}/replace", until="2026-02-28")).text
     assert versions(app) == [("deeper-cavity", 1), ("deeper-cavity", 2)]
     assert "Version 2: <strong>ended</strong>" in page
     assert "Version 1: replaced, from 1 January 2026, by A. Engineer" in page
 
 
 def test_two_who_write_a_version_see_both(client: FlaskClient) -> None:
-    address = f"{saved(client)}/replace"
-    stale = values_of(shown(client, address, title="Second"))
-    saved(client, address, title="First")
+    address = f"{_saved(client)}/replace"
+    stale = values_of(_shown(client, address, title="Second"))
+    _saved(client, address, title="First")
     answer = client.post(address, data=stale)
     assert answer.status_code == 409
     assert "Somebody else has saved this in the meantime" in answer.text
@@ -159,7 +159,7 @@ def test_what_cannot_be_a_rule_is_refused_at_its_field(
 
 
 def test_the_list_is_given_out_with_the_shipped_rules(client: FlaskClient) -> None:
-    saved(client)
+    _saved(client)
     assert "deeper-cavity" in client.get("/rules").text
     lines = client.get("/rules?format=csv").text.splitlines()
     assert [line.split(",")[0] for line in lines[1:3]] == [
