@@ -14,6 +14,7 @@ from portfolio.cli.packing import pack
 from portfolio.cli.people import people
 from portfolio.cli.refusing import Commands
 from portfolio.cli.reports import coverage, explain, gaps
+from portfolio.cli.rules import rules
 from portfolio.cli.serve import serve
 from portfolio.cli.sheets import import_, template
 
@@ -44,6 +45,7 @@ for command in (
     pack,
     people,
     restore,
+    rules,
     serve,
     template,
 ):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from dataclasses import asdict
 from typing import Any
 
 import click
@@ -15,6 +16,7 @@ from portfolio.domain.coverage import Coverage
 from portfolio.domain.errors import NotFoundError
 from portfolio.services.explaining import Explanation, explain_fully, find_zone
 from portfolio.services.gaps import GapFilter, GapRow, list_gaps
+from portfolio.services.interpolating import candidates
 from portfolio.services.viewer import Viewer
 
 _NO_ZONE = "No zone is recorded here: there is nothing to tell yet."
@@ -189,6 +191,7 @@ def _explanation_fields(found: Explanation) -> dict[str, Any]:
         "tests": list(found.coverage.tests),
         "conflicts": list(found.coverage.conflicts),
         "rule_version": found.rule_version,
+        "between": [asdict(pair) for pair in candidates(found)],
         "comparisons": [
             {
                 "test": comparison.test.ref,
@@ -218,6 +221,8 @@ def _print_explanation(found: Explanation) -> None:
     )
     if state.conflicts:
         click.echo(f"Surveys contradict each other on: {', '.join(state.conflicts)}")
+    for pair in candidates(found):
+        click.echo(textwrap.fill(pair.sentence, 96))
     for comparison in found.comparisons:
         click.echo(f"\n{comparison.test.ref} {comparison.test.title}: {comparison.verdict}")
         for gate in comparison.gates:

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from portfolio.domain import reaction
-from portfolio.domain.columns import Bools
+from portfolio.domain.arrays import Bools
 from portfolio.domain.evidence import TestRecord
 from portfolio.domain.onerous import CategoryOrder, Orders
 from portfolio.domain.surveys import Wall

@@ -13,12 +13,11 @@ from enum import IntEnum
 import numpy as np
 import numpy.typing as npt
 
+from portfolio.domain.allowing import SLACK, ends_of, reach
+from portfolio.domain.arrays import Bools, Codes
 from portfolio.domain.parameters import Kind, Parameter
 from portfolio.domain.rules import RuleSet
-from portfolio.domain.values import NOT_APPLICABLE, UNKNOWN, Named, OneOf, Range, Value
-
-Bools = npt.NDArray[np.bool_]
-Codes = npt.NDArray[np.int32]
+from portfolio.domain.values import NOT_APPLICABLE, OTHER, UNKNOWN, Named, OneOf, Value
 
 
 class Answer(IntEnum):
@@ -63,13 +62,20 @@ class Table:
 def answer_table(
     parameter: Parameter, zone: Sequence[Value], test: Sequence[Value], rules: RuleSet
 ) -> Table:
-    """Compare every distinct value of the zones with every distinct value of the tests."""
-    if parameter.kind is Kind.NUMBER:
-        answers, used = _compare_numbers(parameter.key, zone, test, rules)
-    else:
-        compare = _compare_sets if parameter.kind is Kind.CATEGORY else _compare_names
-        answers = compare(zone, test)
-        used = np.full(answers.shape, -1, dtype=np.int16)
+    """Compare every distinct value of the zones with every distinct value of the tests.
+
+    A rule allows when everything that either value could be lies within its reach; what is only
+    partly within the reach of some rule is unknown. Of several rules the narrowest is told, a
+    shipped one before an organisation's own. Rules that hold for some walls only are not asked
+    here.
+    """
+    answers = _COMPARED[parameter.kind](zone, test)
+    used = np.full(answers.shape, -1, dtype=np.int16)
+    for place, rule in rules.for_parameter(parameter.key):
+        reached = reach(rule, parameter, zone, test)
+        used[reached.whole] = place
+        answers = np.where(reached.part & (answers == Answer.DIFFERS), Answer.UNKNOWN, answers)
+    answers = np.where((used >= 0) & (answers != Answer.SAME), Answer.ALLOWED, answers)
     zone_off, test_off = (_are(side, NOT_APPLICABLE) for side in (zone, test))
     off_both = zone_off[:, None] & test_off[None, :]
     off_one = zone_off[:, None] ^ test_off[None, :]
@@ -95,9 +101,6 @@ def _masks(values: Sequence[Value], bits: dict[str, int]) -> npt.NDArray[np.uint
     return np.array(masks, dtype=np.uint64)
 
 
-_OTHER = frozenset({"other"})
-
-
 def _compare_sets(zone: Sequence[Value], test: Sequence[Value]) -> npt.NDArray[np.uint8]:
     """Same when both are known and equal; differs when no key is common; else unknown.
 
@@ -107,7 +110,7 @@ def _compare_sets(zone: Sequence[Value], test: Sequence[Value]) -> npt.NDArray[n
     left, right = _masks(zone, bits)[:, None], _masks(test, bits)[None, :]
     single_left, single_right = (
         np.array(
-            [isinstance(v, OneOf) and v.is_known and v.keys != _OTHER for v in side],
+            [isinstance(v, OneOf) and v.is_known and OTHER not in v.keys for v in side],
             dtype=np.bool_,
         )
         for side in (zone, test)
@@ -129,35 +132,18 @@ def _compare_names(zone: Sequence[Value], test: Sequence[Value]) -> npt.NDArray[
     return np.where(left[:, None] == right[None, :], Answer.SAME, Answer.DIFFERS).astype(np.uint8)
 
 
-def _compare_numbers(
-    key: str, zone: Sequence[Value], test: Sequence[Value], rules: RuleSet
-) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.int16]]:
-    """Same when both are exact and equal; otherwise as far as a rule reaches.
-
-    A rule allows when the whole interval lies within its reach, and only an interval wholly out
-    of every rule's reach differs: what straddles is unknown.
-    """
-    low_z, high_z = _ends(zone)
-    low_t, high_t = _ends(test)
-    farthest = np.maximum(high_z[:, None] - low_t[None, :], high_t[None, :] - low_z[:, None])
-    nearest = np.maximum(low_z[:, None] - high_t[None, :], low_t[None, :] - high_z[:, None])
-    nearest = np.maximum(nearest, 0.0)
-    reach = 0.0
-    used = np.full(farthest.shape, -1, dtype=np.int16)
-    for place, rule in sorted(rules.for_parameter(key), key=lambda found: -found[1].amount):
-        used[_within(farthest, rule.amount)] = place
-        reach = max(reach, rule.amount)
-    answers = np.where(used >= 0, Answer.ALLOWED, Answer.UNKNOWN)
-    answers = np.where(_within(nearest, reach), answers, Answer.DIFFERS)
-    return np.where(farthest == 0.0, Answer.SAME, answers).astype(np.uint8), used
+def _compare_numbers(zone: Sequence[Value], test: Sequence[Value]) -> npt.NDArray[np.uint8]:
+    """Same when both are exact and equal; differs when they cannot be; else unknown."""
+    low_z, high_z = (ends[:, None] for ends in ends_of(zone))
+    low_t, high_t = (ends[None, :] for ends in ends_of(test))
+    farthest = np.maximum(high_z - low_t, high_t - low_z)
+    nearest = np.maximum(low_z - high_t, low_t - high_z)
+    answers = np.where(nearest > SLACK, Answer.DIFFERS, Answer.UNKNOWN)
+    return np.where(farthest == 0.0, Answer.SAME, answers).astype(np.uint8)
 
 
-def _within(distance: npt.NDArray[np.float64], amount: float) -> Bools:
-    """`distance` is at most `amount`; 52.1 - 50.1 counts as 2, whatever binary fractions say."""
-    return distance <= amount + 1e-9
-
-
-def _ends(values: Sequence[Value]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
-    ends = [(v.low, v.high) if isinstance(v, Range) else (0.0, 0.0) for v in values]
-    low, high = np.array(ends, dtype=np.float64).reshape(-1, 2).T
-    return low, high
+_COMPARED = {
+    Kind.NUMBER: _compare_numbers,
+    Kind.CATEGORY: _compare_sets,
+    Kind.IDENTITY: _compare_names,
+}

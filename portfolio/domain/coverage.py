@@ -17,7 +17,8 @@ from itertools import pairwise
 import numpy as np
 
 from portfolio.domain.adverse import Judge
-from portfolio.domain.columns import Answer, Codes
+from portfolio.domain.arrays import Codes
+from portfolio.domain.columns import Answer
 from portfolio.domain.evidence import (
     Answer3,
     EvidenceKind,
@@ -191,7 +192,9 @@ def _assess(cases: Sequence[ZoneCase], library: Library) -> list[ZoneCoverage]:
     undone = [t for t in library.tests if _leaves_in_doubt(t, library.rules.on)]
     doubted = library.judge.against(walls, undone) if undone else None
     tests = library.compiled.of(passing)
-    compiled = compile_walls(readings, tests, library.rules)
+    compiled = compile_walls(
+        readings, tests, library.rules, [case.setting.jurisdiction for case in kinds]
+    )
     step = max(1, _CHUNK_PAIRS // max(1, len(tests.records)))
     judged: list[ZoneCoverage] = []
     for start in range(0, len(kinds), step):
@@ -311,10 +314,15 @@ def _spelled_out(compiled: Compiled, wall: Codes, test: Codes) -> list[_Parts]:
     for k in np.flatnonzero((answers == Answer.ALLOWED).any(axis=1)).tolist():
         i, j = int(wall[k]), int(test[k])
         allowed[k] = tuple(
-            (ALL[place].key, compiled.rule_of(place, i, j))
+            (ALL[place].key, _rule_id(compiled, place, i, j))
             for place in np.flatnonzero(answers[k] == Answer.ALLOWED).tolist()
         )
     return list(zip(differs, unknown, allowed, strict=True))
+
+
+def _rule_id(compiled: Compiled, place: int, wall: int, test: int) -> str:
+    rule = compiled.rule_told(place, wall, test)
+    return "" if rule is None else rule.id
 
 
 def _keys_by_row(answers: np.ndarray, wanted: Answer) -> list[tuple[str, ...]]:

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 class Problem:
     """One thing wrong with what somebody gave us, and where it stands.
 
-    `row` is the row as a spreadsheet program shows it, counted from 1. Empty strings and None
+    `row` is the row as a spreadsheet program shows it, counted from 1. In a file of text it is
+    `line`, the `entry` that begins there, and the key that `column` names. Empty strings and None
     mean that the place has no such part (a form has no sheet).
     """
 
@@ -21,15 +22,19 @@ class Problem:
     row: int | None = None
     column: str = ""
     value: str = ""
+    line: int | None = None
+    entry: str = ""
 
     @property
     def place(self) -> str:
         """Where it stands, in words."""
         parts = [
             self.file,
+            f"line {self.line}" if self.line is not None else "",
+            f'"{self.entry}"' if self.entry else "",
             f'sheet "{self.sheet}"' if self.sheet else "",
             f"row {self.row}" if self.row is not None else "",
-            f'column "{self.column}"' if self.column else "",
+            f'{"column" if self.line is None else "key"} "{self.column}"' if self.column else "",
         ]
         return ", ".join(part for part in parts if part)
 

@@ -6,17 +6,19 @@ The same tables serve the whole portfolio (`verdicts`) and the explanation of a 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 
 import numpy as np
 import numpy.typing as npt
 
-from portfolio.domain.columns import Answer, Bools, Codes, Column, Table, answer_table, column
+from portfolio.domain.arrays import Bools, Codes
+from portfolio.domain.columns import Answer, Column, Table, answer_table, column
+from portfolio.domain.conditional import Conditional, conditional_rules
 from portfolio.domain.evidence import TestRecord
 from portfolio.domain.readings import ALL, Readings
-from portfolio.domain.rules import RuleSet
+from portfolio.domain.rules import ApplicationRule, RuleSet
 from portfolio.domain.surveys import Wall
 from portfolio.domain.values import UNKNOWN, Value
 from portfolio.domain.walls import parameters_of
@@ -36,15 +38,15 @@ class Verdict(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """One parameter of one wall against one test. `too_weak` marks an answer that would have
-    been same or allowed, had the source been good enough to lean on."""
+    """One parameter of one wall against one test. `rule` is the one that allows a difference;
+    `too_weak` marks an answer that would have been same or allowed, had the source been good
+    enough to lean on."""
 
     parameter: str
     zone_value: Value
     test_value: Value
     answer: Answer
-    rule: str
-    source: str
+    rule: ApplicationRule | None
     too_weak: bool
 
 
@@ -76,35 +78,66 @@ def compile_tests(records: Sequence[TestRecord]) -> Tests:
 
 @dataclass(frozen=True, slots=True)
 class Compiled:
-    """Walls and tests with the answer table of every parameter; `weak` is [walls, parameters]."""
+    """Walls and tests with the answer table of every parameter; `weak` is [walls, parameters].
+
+    `conditional` has, by parameter, the rules that hold for some walls and tests only.
+    """
 
     walls: tuple[Column, ...]
     tests: Tests
     tables: tuple[Table, ...]
     weak: Bools
     rules: RuleSet
+    conditional: Mapping[int, tuple[Conditional, ...]]
 
     def answers(self, place: int, wall: Codes, test: Codes) -> npt.NDArray[np.uint8]:
         """The answers of parameter `place` for pairs of walls and tests given by index."""
-        codes_w, codes_t = self.walls[place].codes[wall], self.tests.columns[place].codes[test]
-        found = self.tables[place].answers[codes_w, codes_t]
+        found = self.answers_if_sure(place, wall, test)
         doubtful = (found <= Answer.ALLOWED) & self.weak[wall, place]
         return np.where(doubtful, np.uint8(Answer.UNKNOWN), found)
+
+    def answers_if_sure(self, place: int, wall: Codes, test: Codes) -> npt.NDArray[np.uint8]:
+        """The same, as they would be if every source were good enough to lean on."""
+        codes = self.walls[place].codes[wall], self.tests.columns[place].codes[test]
+        found = self.tables[place].answers[codes]
+        for rule in self.conditional.get(place, ()):
+            could, holds = (
+                ask(*codes, wall, test) & (found != Answer.SAME)
+                for ask in (rule.could_hold, rule.holds)
+            )
+            unsure = could & (found == Answer.DIFFERS)
+            found = np.where(unsure, np.uint8(Answer.UNKNOWN), found)
+            found = np.where(holds, np.uint8(Answer.ALLOWED), found)
+        return found
 
     def of(self, start: int, stop: int) -> Compiled:
         """The same tables, for the walls from `start` up to `stop`."""
         walls = tuple(Column(c.codes[start:stop], c.uniques) for c in self.walls)
-        return Compiled(walls, self.tests, self.tables, self.weak[start:stop], self.rules)
+        conditional = {
+            place: tuple(rule.of(start, stop) for rule in rules)
+            for place, rules in self.conditional.items()
+        }
+        weak = self.weak[start:stop]
+        return Compiled(walls, self.tests, self.tables, weak, self.rules, conditional)
 
-    def rule_of(self, place: int, wall: int, test: int) -> str:
-        """The id of the rule that allows a difference; empty where none was needed."""
+    def rule_told(self, place: int, wall: int, test: int) -> ApplicationRule | None:
+        """The rule that allows a difference; None where none was needed."""
         codes = self.walls[place].codes[wall], self.tests.columns[place].codes[test]
         used = int(self.tables[place].rules[codes])
-        return self.rules.rules[used].id if used >= 0 else ""
+        for rule in self.conditional.get(place, ()) if used < 0 else ():
+            if rule.holds(*codes, wall, test):
+                used = rule.place
+        return self.rules.rules[used] if used >= 0 else None
 
 
-def compile_walls(walls: Readings, tests: Tests, rules: RuleSet) -> Compiled:
-    """Evaluate every rule on the distinct values of these walls and tests."""
+def compile_walls(
+    walls: Readings, tests: Tests, rules: RuleSet, places: Sequence[str] = ()
+) -> Compiled:
+    """Evaluate every rule on the distinct values of these walls and tests.
+
+    `places` names for each wall the jurisdiction it stands in; without them no rule holds that
+    asks for one.
+    """
     shown = walls.shown
     columns = tuple(
         Column(np.ascontiguousarray(shown[:, place]), walls.uniques[place])
@@ -114,7 +147,8 @@ def compile_walls(walls: Readings, tests: Tests, rules: RuleSet) -> Compiled:
         answer_table(p, columns[i].uniques, tests.columns[i].uniques, rules)
         for i, p in enumerate(ALL)
     )
-    return Compiled(columns, tests, tables, walls.too_weak, rules)
+    conditional = conditional_rules(columns, walls.too_weak, tests.columns, rules, places)
+    return Compiled(columns, tests, tables, walls.too_weak, rules, conditional)
 
 
 def decisive_differences(compiled: Compiled) -> npt.NDArray[np.uint8]:
@@ -123,7 +157,12 @@ def decisive_differences(compiled: Compiled) -> npt.NDArray[np.uint8]:
     count = np.zeros((walls, tests), dtype=np.uint8)
     for place in DECISIVE:
         by_wall = compiled.tables[place].answers[compiled.walls[place].codes]
-        count += (by_wall == Answer.DIFFERS)[:, compiled.tests.columns[place].codes]
+        differs = (by_wall == Answer.DIFFERS)[:, compiled.tests.columns[place].codes]
+        for rule in compiled.conditional.get(place, ()):
+            differs &= ~rule.could_hold_anywhere(
+                compiled.walls[place].codes, compiled.tests.columns[place].codes
+            )
+        count += differs
     return count
 
 
@@ -158,18 +197,15 @@ def explain_pair(compiled: Compiled, wall: Wall, wall_index: int, test: int) -> 
         here = np.array([wall_index], dtype=np.int32), np.array([test], dtype=np.int32)
         answer = Answer(int(compiled.answers(place, *here)[0]))
         tested = compiled.tests.columns[place]
-        codes = compiled.walls[place].codes[wall_index], tested.codes[test]
-        before = Answer(int(compiled.tables[place].answers[codes]))
-        used = int(compiled.tables[place].rules[codes])
-        rule = compiled.rules.rules[used] if answer is Answer.ALLOWED else None
+        before = Answer(int(compiled.answers_if_sure(place, *here)[0]))
+        rule = compiled.rule_told(place, wall_index, test) if answer is Answer.ALLOWED else None
         found.append(
             Compared(
                 parameter.key,
                 wall.as_resolved(parameter.key),
-                tested.uniques[codes[1]],
+                tested.uniques[tested.codes[test]],
                 answer,
-                rule.id if rule else "",
-                rule.source if rule else "",
+                rule,
                 too_weak=answer is Answer.UNKNOWN and before <= Answer.ALLOWED,
             )
         )

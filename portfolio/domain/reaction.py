@@ -75,6 +75,22 @@ def at_least_as_onerous(name: str, than: str) -> bool:
     return all(a >= b for a, b in zip(_ranks(name), _ranks(than), strict=True))
 
 
+@cache
+def is_no_worse(name: str, than: str) -> bool:
+    """Whether class `name` is the same as or better than `than` in every part of the class.
+
+    Where `than` says nothing of smoke or droplets they are taken as the best, so that only what
+    is as good in them is no worse.
+
+    >>> is_no_worse("D-s3,d0", "E"), is_no_worse("D-s1,d0", "E"), is_no_worse("E", "E")
+    (False, True, True)
+    """
+    suffixes = than.partition("-")[2]
+    said = [True, *(any(part in suffixes for part in parts) for parts in (SMOKE, DROPLETS))]
+    limits = (rank if is_said else 0 for rank, is_said in zip(_ranks(than), said, strict=True))
+    return name == than or all(a <= b for a, b in zip(_ranks(name), limits, strict=True))
+
+
 def at_least_in_main_class(name: str, than: str) -> bool:
     """Whether the main class is the same or worse: smoke and droplets say nothing of spread."""
     return _ranks(name)[0] >= _ranks(than)[0]

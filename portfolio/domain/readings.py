@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from portfolio.domain.columns import Bools, Codes
+from portfolio.domain.arrays import Bools, Codes
 from portfolio.domain.parameters import PARAMETERS, Parameter, Strength
 from portfolio.domain.surveys import Wall
 from portfolio.domain.values import UNKNOWN, Value

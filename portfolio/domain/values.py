@@ -21,6 +21,8 @@ class Nothing(Enum):
 
 UNKNOWN = Nothing.UNKNOWN
 NOT_APPLICABLE = Nothing.NOT_APPLICABLE
+OTHER = "other"
+"""The key of what a vocabulary has no word for: two of it need not be alike."""
 
 
 @dataclass(frozen=True, slots=True)

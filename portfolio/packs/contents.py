@@ -349,9 +349,12 @@ def _documents(documents: Sequence[PackDocument]) -> Section:
 
 
 def _sources(pack: Pack) -> Section:
+    used = {line.rule for zone in pack.zones for line in zone.lines}
+    # an organisation's own rule is only told where it bears on this building
     rules = [
-        (rule.title, rule.source, rule.status, rule.effective_from.isoformat())
+        (rule.title, rule.authority, rule.status, rule.effective_from.isoformat())
         for rule in pack.rules.rules
+        if not rule.is_own or rule.id in used
     ]
     gates = sorted({(g.name, g.source) for _, found in pack.tests for g in found if g.source})
     rows = (*rules, *((name, source, "see source", "") for name, source in gates))

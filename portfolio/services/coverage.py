@@ -13,12 +13,13 @@ from portfolio.domain.coverage import Library, ZoneCase, assess
 from portfolio.domain.evidence import TestRecord
 from portfolio.domain.gates import Gate, Setting, gates
 from portfolio.domain.matching import compile_tests
-from portfolio.domain.rules import RuleSet, rules_in_force
+from portfolio.domain.rules import RuleSet
 from portfolio.domain.shelf import shelf_of
 from portfolio.reference.loader import load_reference
 from portfolio.services.gathering import GatheredZone, gather_buildings, gather_zones
 from portfolio.services.reliance import Read, records_for
 from portfolio.services.results import forget_zones, store_zones
+from portfolio.services.rules.in_force import rules_for, shipped_rules
 from portfolio.services.totals import renew_totals
 
 Progress = Callable[[int, int], None]
@@ -55,9 +56,8 @@ def _no_garbage_collection() -> Iterator[None]:
 def _refresh(
     session: Session, on: date, zone_ids: Collection[int] | None, progress: Progress | None
 ) -> int:
-    rules = rules_in_force(load_reference().rules, on)
     buildings = gather_buildings(session) if zone_ids is None else None
-    gathered = gather_zones(session, rules, zone_ids, buildings)
+    gathered = gather_zones(session, shipped_rules(on), zone_ids, buildings)
     by_organisation: dict[int, list[GatheredZone]] = {}
     for zone in gathered:
         by_organisation.setdefault(zone.organisation_id, []).append(zone)
@@ -65,7 +65,8 @@ def _refresh(
     done = 0
     read: Read = {}
     for organisation_id, zones in sorted(by_organisation.items()):
-        tests = records_for(session, organisation_id, rules.on, read=read)
+        rules = rules_for(session, organisation_id, on)
+        tests = records_for(session, organisation_id, on, read=read)
         library = library_of(list(tests.values()), {zone.setting for zone in zones}, rules)
         found = assess([ZoneCase(z.wall, z.setting) for z in zones], library)
         store_zones(session, zones, found, rules)

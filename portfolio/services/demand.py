@@ -15,12 +15,11 @@ from portfolio.db.results import BuildingWall
 from portfolio.domain.demand import ALIKE_BY, to_contain
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.parameters import PARAMETERS
-from portfolio.domain.rules import rules_in_force
 from portfolio.domain.surveys import Wall
 from portfolio.domain.values import UNKNOWN
-from portfolio.reference.loader import load_reference
 from portfolio.services.explaining import value_text
 from portfolio.services.gathering import gather_walls
+from portfolio.services.rules.in_force import shipped_rules
 from portfolio.services.viewer import Viewer
 
 
@@ -146,7 +145,7 @@ def tested_within(
     query = sa.select(ZoneResult.zone_id, ZoneResult.organisation_id).where(*alike)
     found = session.execute(query.order_by(ZoneResult.zone_id))
     zones = {row.zone_id: row.organisation_id for row in found}
-    walls = gather_walls(session, rules_in_force(load_reference().rules, on), list(zones))
+    walls = gather_walls(session, shipped_rules(on), list(zones))
     return WhatToTest(
         _group(row, walls[0]),
         tuple(
@@ -205,7 +204,7 @@ def _counted(scope: DemandScope) -> Any:
 
 
 def _walls(session: Session, zone_ids: Sequence[int], on: date) -> dict[int, Wall]:
-    rules = rules_in_force(load_reference().rules, on)
+    rules = shipped_rules(on)
     return dict(zip(zone_ids, gather_walls(session, rules, zone_ids), strict=True))
 
 

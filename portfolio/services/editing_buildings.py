@@ -65,10 +65,13 @@ def editable_building(session: Session, viewer: Viewer, building_id: int) -> Edi
     return Editable(row.id, row.organisation.name, _facts(row), row.revision)
 
 
-def owners_for(session: Session, viewer: Viewer) -> list[tuple[int, str]]:
-    """The organisations that this viewer may add a building or a test to: (id, name)."""
+def owners_for(
+    session: Session, viewer: Viewer, right: Right = Right.EDIT
+) -> list[tuple[int, str]]:
+    """The organisations that this viewer may add a building or a test to, or something else that
+    needs another right: (id, name)."""
     kept = models.Organisation
-    if Right.EDIT not in viewer.rights:
+    if right not in viewer.rights:
         raise ForbiddenError("Your role does not let you add anything.")
     query = sa.select(kept.id, kept.name).where(viewer.only(kept.id)).order_by(kept.name)
     return [(row.id, row.name) for row in session.execute(query)]

@@ -11,7 +11,8 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db import models
-from portfolio.domain.columns import Answer, Bools, Column
+from portfolio.domain.arrays import Bools
+from portfolio.domain.columns import Answer, Column
 from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.evidence import (
@@ -33,13 +34,13 @@ from portfolio.domain.measures import show_value
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.readings import ALL, read_walls
 from portfolio.domain.rights import Right
-from portfolio.domain.rules import rules_in_force
 from portfolio.domain.surveys import Fact, Survey, Wall
 from portfolio.domain.values import NOT_APPLICABLE, Value
 from portfolio.reference.loader import load_reference
 from portfolio.services.coverage import library_of
 from portfolio.services.gathering import GatheredZone, gather_zones
 from portfolio.services.reliance import records_for, shown_in_full
+from portfolio.services.rules.in_force import rules_for, shipped_rules
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_words import FROM_ITS_PART
 
@@ -50,7 +51,8 @@ _VERDICTS = ("covers", "assessable", "open", "apart", "failed")
 
 @dataclass(frozen=True, slots=True)
 class ComparisonRow:
-    """One parameter of the zone against one test, in words."""
+    """One parameter of the zone against one test, in words. `own_rule` names the rule that allows
+    it where it is not a shipped one."""
 
     parameter: str
     title: str
@@ -59,6 +61,7 @@ class ComparisonRow:
     answer: str
     rule: str
     source: str
+    own_rule: str
     provenance: str
     too_weak: bool
     is_decisive: bool
@@ -170,11 +173,11 @@ def _explain(
     most: int | None = None,
     also: Collection[str] = (),
 ) -> Explanation:
-    rules = rules_in_force(load_reference().rules, on)
-    zone = next(iter(gather_zones(session, rules, {zone_id})), None)
+    zone = next(iter(gather_zones(session, shipped_rules(on), {zone_id})), None)
     if zone is None or not viewer.may(Right.READ, zone.organisation_id, zone.building_id):
         raise NotFoundError("There is no such zone.")
     tests = records_for(session, zone.organisation_id, on, refs)
+    rules = rules_for(session, zone.organisation_id, on)
     library = library_of(list(tests.values()), {zone.setting}, rules)
     ids = {test.ref: test_id for test_id, test in tests.items()}
     shown = shown_in_full(session, viewer, on, list(tests))
@@ -196,7 +199,9 @@ def explained_by(
     """
     [coverage] = assess([ZoneCase(zone.wall, zone.setting)], library)
     tests = library.compiled
-    compiled = compile_walls(read_walls([zone.wall]), tests, library.rules)
+    compiled = compile_walls(
+        read_walls([zone.wall]), tests, library.rules, [zone.setting.jurisdiction]
+    )
     places = sorted(_places(compiled, zone, library), key=lambda place: place.order)
     told = {*(found.test for found in coverage.nearest), *coverage.tests, *also}
     comparisons = []
@@ -304,8 +309,9 @@ def _row(row: Compared, wall: Wall, test: TestRecord) -> ComparisonRow:
         value_text(row.parameter, row.zone_value),
         value_text(row.parameter, row.test_value) + (FROM_ITS_PART if taken else ""),
         row.answer.word,
-        row.rule,
-        row.source,
+        row.rule.id if row.rule else "",
+        row.rule.authority if row.rule else "",
+        row.rule.name if row.rule and row.rule.is_own else "",
         provenance(fact) + (", not enough to lean on" if row.too_weak else ""),
         row.too_weak,
         parameter.is_decisive,

@@ -1,4 +1,5 @@
-"""What a change of a test would do, worked out beside what is stored; nothing is written."""
+"""What a change of a test or of rules would do, worked out beside what is stored; nothing is
+written."""
 
 from __future__ import annotations
 
@@ -12,14 +13,14 @@ from sqlalchemy.orm import Session
 from portfolio.db.models import Building, TestRecord, Zone
 from portfolio.domain import evidence
 from portfolio.domain.coverage import ZoneCase, assess
-from portfolio.domain.rules import RuleSet, rules_in_force
-from portfolio.reference.loader import load_reference
+from portfolio.domain.rules import ApplicationRule, RuleSet
 from portfolio.services.coverage import library_of
 from portfolio.services.editing import CoverageChange, coverage_value, coverages
 from portfolio.services.gathering import GatheredZone, gather_zones
 from portfolio.services.packs_made import packs_holding
 from portfolio.services.reliance import records_for
 from portfolio.services.reopening import resting_on, zones_leaning
+from portfolio.services.rules.in_force import rules_for, shipped_rules, with_proposed
 from portfolio.services.stored import batches
 from portfolio.services.telling import told_to
 from portfolio.services.viewer import Viewer
@@ -68,7 +69,11 @@ def foreseen(
     """What it would do if `row` were as `change` makes it; `affected` are the zones whose coverage
     that could touch, None for everybody's."""
     tests = resting_on(session, [row.id], on)
-    changes = told_to(session, viewer, _would_change(session, row, change, affected, on))
+
+    def changed(test_id: int, test: evidence.TestRecord) -> evidence.TestRecord:
+        return change(test) if test_id == row.id else test
+
+    changes = told_to(session, viewer, _would_change(session, affected, on, tests_as=changed))
     moved = {found.zone_id for found in changes}
     leaning = _read_by(session, viewer, zones_leaning(session, tests) | moved)
     others = sa.select(TestRecord.ref, TestRecord.organisation_id).where(
@@ -82,26 +87,48 @@ def foreseen(
     )
 
 
+def foreseen_of_rules(
+    session: Session,
+    viewer: Viewer,
+    organisation_id: int,
+    proposed: Collection[ApplicationRule],
+    *,
+    on: date,
+) -> tuple[CoverageChange, ...]:
+    """How the coverage of an organisation's zones would come out if these rules of its own had
+    begun already, everything else being as it is today."""
+
+    def changed(rules: RuleSet) -> RuleSet:
+        return with_proposed(rules, proposed)
+
+    zone_ids = zones_of_owner(session, organisation_id)
+    return told_to(session, viewer, _would_change(session, zone_ids, on, rules_as=changed))
+
+
+def zones_of_owner(session: Session, organisation_id: int) -> Sequence[int]:
+    """The zones of the buildings that an organisation owns."""
+    query = sa.select(Zone.id).join(Building).where(Building.organisation_id == organisation_id)
+    return session.scalars(query.order_by(Zone.id)).all()
+
+
 def _would_change(
     session: Session,
-    row: TestRecord,
-    change: Change,
     affected: Collection[int] | None,
     on: date,
+    *,
+    tests_as: Callable[[int, evidence.TestRecord], evidence.TestRecord] = lambda _, test: test,
+    rules_as: Callable[[RuleSet], RuleSet] = lambda rules: rules,
 ) -> list[CoverageChange]:
-    """How coverage would come out, computed beside what is stored."""
-    rules = rules_in_force(load_reference().rules, on)
+    """How coverage would come out, computed beside what is stored: with the tests of each owner
+    as `tests_as` makes them, and its rules as `rules_as` does."""
     stored = coverages(session, affected)
     by_owner: dict[int, list[GatheredZone]] = {}
-    for zone in gather_zones(session, rules, affected):
+    for zone in gather_zones(session, shipped_rules(on), affected):
         by_owner.setdefault(zone.organisation_id, []).append(zone)
     found = []
     for owner, zones in by_owner.items():
-        tests = [
-            change(test) if test_id == row.id else test
-            for test_id, test in records_for(session, owner, on).items()
-        ]
-        for zone, value in _judged(tests, zones, rules):
+        tests = [tests_as(*each) for each in records_for(session, owner, on).items()]
+        for zone, value in _judged(tests, zones, rules_as(rules_for(session, owner, on))):
             before = stored.get(zone.zone_id)
             if before != value:
                 place = zone.building.ref, zone.zone.ref

@@ -20,7 +20,7 @@ from portfolio.db.states import revived
 from portfolio.domain.buildings import Building
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.rights import Right
-from portfolio.domain.rules import RuleSet, rules_in_force
+from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import resolve
 from portfolio.reference.loader import load_reference
 from portfolio.services.coverage import library_of
@@ -31,6 +31,7 @@ from portfolio.services.pack_tests import tests_in_pack
 from portfolio.services.packed_logs import logs_of_tests_then, packed_log
 from portfolio.services.packs import MadePack, pack_of, pack_xlsx
 from portfolio.services.reliance import Seen, seen, shown_in_full
+from portfolio.services.rules.in_force import rules_for
 from portfolio.services.states_then import states_then, until_the_end_of
 from portfolio.services.test_names import VisibleTest, names_of
 from portfolio.services.viewer import Viewer
@@ -45,6 +46,7 @@ class LookBack:
     building: Building
     zones: tuple[Explanation, ...]
     decisions: dict[int, list[models.Decision]]
+    rules: RuleSet
 
 
 def look_back(
@@ -57,7 +59,7 @@ def look_back(
     then = states_then(session, "building", [building_id], on).get(building_id)
     if then is None:
         raise NotFoundError(f"The building was not recorded yet on {on.isoformat()}.")
-    rules = rules_in_force(load_reference().rules, on)
+    rules = rules_for(session, now.organisation_id, on)
     building = mapping.building_of(revived("building", then), now.organisation.ref)
     zones = _zones(session, now, building, rules)
     seen_then = _tests(session, now.organisation_id, on)
@@ -73,6 +75,7 @@ def look_back(
         building,
         tuple(explained_by(zone, library, ids, shown) for zone in zones),
         _decisions(session, [zone.zone_id for zone in zones], on),
+        rules,
     )
 
 
@@ -81,7 +84,7 @@ def pack_looking_back(
 ) -> MadePack:
     """The evidence pack as it would have been on an earlier day. Raises NotFoundError."""
     found = look_back(session, viewer, building_id, on, today=today)
-    pack = pack_of(found.building, found.zones, found.decisions, viewer.name, on)
+    pack = pack_of(found.building, found.zones, found.decisions, found.rules, viewer.name)
     tests = tests_in_pack(found.zones)
     documents = pack_documents_then(session, viewer, building_id, tests, on, today=today)
     logs = tuple(

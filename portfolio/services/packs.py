@@ -18,7 +18,7 @@ from portfolio.domain.gates import Gate
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.priorities import Gap, reasons
 from portfolio.domain.rights import Right
-from portfolio.domain.rules import rules_in_force
+from portfolio.domain.rules import RuleSet
 from portfolio.packs.contents import Cell, Known, Line, Pack, PackZone, Section, sections
 from portfolio.reference.loader import load_reference
 from portfolio.services.documents.packing import pack_documents
@@ -30,6 +30,7 @@ from portfolio.services.explaining import (
 )
 from portfolio.services.pack_tests import comparisons_in_pack, every_comparison, tests_in_pack
 from portfolio.services.packed_logs import log_sheet, logs_of_tests, packed_log
+from portfolio.services.rules.in_force import rules_for
 from portfolio.services.viewer import Viewer
 from portfolio.sheets.writing import Table, table_to_xlsx
 
@@ -99,13 +100,14 @@ def gather_pack(
         raise NotFoundError("There is no such building.")
     explained = [explain(session, viewer, zone.id, on) for zone in row.zones]
     decisions = {zone.id: zone.decisions for zone in row.zones}
+    rules = rules_for(session, row.organisation_id, on)
     building = mapping.building_of(row, row.organisation.ref)
     tests = tests_in_pack(explained)
     documents = pack_documents(session, viewer, building_id, tests, on)
     logs = tuple(
         packed_log(session, viewer, log, on) for log in logs_of_tests(session, viewer, tests, on)
     )
-    pack = pack_of(building, explained, decisions, viewer.name, on)
+    pack = pack_of(building, explained, decisions, rules, viewer.name)
     return replace(pack, documents=documents, logs=logs), tests
 
 
@@ -113,8 +115,8 @@ def pack_of(
     building: Building,
     explained: Sequence[Explanation],
     decisions: Mapping[int, Sequence[models.Decision]],
+    rules: RuleSet,
     made_by: str,
-    on: date,
 ) -> Pack:
     """A pack of zones that have been compared, with the engineers' decisions beside them."""
     tests: dict[str, tuple[TestRecord, tuple[Gate, ...]]] = {}
@@ -124,8 +126,8 @@ def pack_of(
         building,
         tuple(_zone(zone, decisions.get(zone.zone_id, ())) for zone in explained),
         tuple(tests[ref] for ref in sorted(tests)),
-        rules_in_force(load_reference().rules, on),
-        on,
+        rules,
+        rules.on,
         made_by,
     )
 

@@ -24,6 +24,7 @@ from portfolio.services.coverage import refresh
 from portfolio.services.editing import coverages
 from portfolio.services.reliance import is_visible
 from portfolio.services.reopening import Watch, reopen, zones_leaning
+from portfolio.services.rules.in_force import days_of_own_rules
 from portfolio.services.stored import batches
 
 CALENDAR = Actor("the calendar")
@@ -125,7 +126,8 @@ def zones_due(session: Session, on: date) -> set[int]:
 
 def _evidence_changed(session: Session, organisation_id: int, since: date, on: date) -> bool:
     """Whether something of all the organisation's evidence began or ended after `since`."""
-    if any(since < day <= on for day in _days_of_reference()):
+    days = chain(_days_of_reference(), days_of_own_rules(session, organisation_id))
+    if any(since < day <= on for day in days):
         return True
     ran_out: Any = sa.select(TestConsent.id).where(
         TestConsent.organisation_id == organisation_id,

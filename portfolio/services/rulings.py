@@ -16,11 +16,10 @@ from portfolio.db import changelog, models
 from portfolio.domain.errors import InputError, Problem
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.rights import Right
-from portfolio.domain.rules import rules_in_force
 from portfolio.domain.surveys import Fact, Wall
-from portfolio.reference.loader import load_reference
 from portfolio.services.editing import Saved, coverage_value, locked_zone, recompute
 from portfolio.services.gathering import gather_zones
+from portfolio.services.rules.in_force import shipped_rules
 from portfolio.services.viewer import Viewer
 
 
@@ -112,7 +111,7 @@ def settle(
 
 
 def _wall(session: Session, zone_id: int, on: date) -> Wall:
-    rules = rules_in_force(load_reference().rules, on)
+    rules = shipped_rules(on)
     [zone] = gather_zones(session, rules, {zone_id})
     return zone.wall
 

@@ -15,10 +15,8 @@ from portfolio.domain.errors import NotFoundError
 from portfolio.domain.findings import Way, findings
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.rights import Right
-from portfolio.domain.rules import rules_in_force
 from portfolio.domain.surveys import Claim, Survey, Wall
 from portfolio.domain.walls import parameters_of
-from portfolio.reference.loader import load_reference
 from portfolio.services.explaining import (
     ComparisonRow,
     Explanation,
@@ -29,7 +27,9 @@ from portfolio.services.explaining import (
 )
 from portfolio.services.gathering import gather_zones
 from portfolio.services.history import History, history_of_zones
+from portfolio.services.interpolating import Candidate, candidates
 from portfolio.services.reliance import known_tests, with_a_page
+from portfolio.services.rules.in_force import shipped_rules
 from portfolio.services.to_look_at import reopened_of
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_drawings import DrawnSection, draw_pair, draw_wall
@@ -86,6 +86,7 @@ class ZonePage:
     row: models.Zone
     explained: Explanation
     sentence: str
+    between: tuple[Candidate, ...]
     chosen: TestComparison | None
     chosen_has_page: bool
     section: DrawnSection
@@ -128,6 +129,7 @@ def zone_page(
         row,
         explained,
         sentence_for(explained),
+        candidates(explained),
         chosen,
         chosen is not None and bool(with_a_page(session, viewer, on, [chosen.test_id])),
         _section(row, explained.wall, chosen),
@@ -207,7 +209,7 @@ def conflict_of(
     session: Session, viewer: Viewer, zone_id: int, parameter: str, on: date
 ) -> Conflict:
     """One conflict of a zone, to be settled. Raises NotFoundError when there is none."""
-    rules = rules_in_force(load_reference().rules, on)
+    rules = shipped_rules(on)
     zone = next(iter(gather_zones(session, rules, {zone_id})), None)
     if zone is not None:
         viewer.require(Right.DECIDE, zone.organisation_id, zone.building_id, what="zone")

@@ -44,7 +44,16 @@ def _covered(found: Explanation) -> str:
     how = "is the same as tested" if not allowed else "is the same as tested, or within a rule"
     more = f", and {_tests(tests[1:])} would too" if tests[1:] else ""
     held = f" (recorded by {nearest.test.holder})" if nearest.test.holder else ""
-    return f"Covered: every parameter of this wall {how} in {_tests([nearest])}{held}{more}."
+    told = f"Covered: every parameter of this wall {how} in {_tests([nearest])}{held}{more}."
+    if own := tuple(dict.fromkeys(row.own_rule for row in nearest.rows if row.own_rule)):
+        told += f" It leans on {_rules(own)}."
+    return told
+
+
+def _rules(names: Sequence[str]) -> str:
+    """Engineers' rules by name: a named person answers for each."""
+    kind = "the engineer's rule" if len(names) == 1 else "the engineers' rules"
+    return f"{kind} {'; '.join(names)}"
 
 
 def _contradicted(found: Explanation) -> str:

@@ -26,6 +26,8 @@ PAGES = (
     "/reopened",
     "/documents",
     "/certificates",
+    "/rules",
+    "/rules/new",
     "/buildings/1/missing-documents",
     "/upload",
     "/classify",

@@ -266,10 +266,12 @@ def judge(wall: Wall, *tests: TestRecord, rules: RuleSet | None = None) -> ZoneC
     return found
 
 
-def judge_all(walls: Sequence[Wall], *tests: TestRecord) -> list[ZoneCoverage]:
+def judge_all(
+    walls: Sequence[Wall], *tests: TestRecord, rules: RuleSet | None = None
+) -> list[ZoneCoverage]:
     """The coverage of several walls in England, each named by its place."""
     cases = [ZoneCase(wall, ENGLAND) for wall in walls]
-    return assess(cases, make_library(*tests))
+    return assess(cases, make_library(*tests, rules=rules))
 
 
 # --- Strategies ----------------------------------------------------------------------------------

@@ -181,6 +181,12 @@ class OfOrganisations:
 OF_ORGANISATIONS = (
     OfOrganisations("see one group of gaps", ("GET demand.group",), ALL),
     OfOrganisations("see a certificate of a material", ("GET certificates.show",), ALL),
+    OfOrganisations("see a rule of its engineers", ("GET rules.show",), ALL),
+    OfOrganisations(
+        "write a further version of a rule",
+        ("GET rules.replace", "POST rules.replace"),
+        ENGINEERS,
+    ),
     OfOrganisations(
         "change a certificate of a material, add a document to it",
         (
@@ -248,6 +254,7 @@ WITHOUT_THING = (
             "GET demand.index",
             "GET documents.index",
             "GET certificates.index",
+            "GET rules.index",
             "GET log.index",
             "GET account.show",
             "GET uploads.template",
@@ -291,6 +298,13 @@ WITHOUT_THING = (
         EDITORS,
     ),
     WithoutThing(
+        "write a rule, and see what it would change",
+        ("GET rules.new", "POST rules.new"),
+        ENGINEERS,
+        ENGINEERS,
+        ENGINEERS,
+    ),
+    WithoutThing(
         "see what is shared",
         ("GET sharing.index",),
         ADMINISTRATORS,
@@ -323,7 +337,15 @@ PUBLIC = (
 )
 """What anybody reaches without signing in."""
 
-READS = {"coverage": ALL, "gaps": ALL, "explain": ALL, "demand": ALL, "pack": ALL}
+READS = {
+    "coverage": ALL,
+    "gaps": ALL,
+    "explain": ALL,
+    "demand": ALL,
+    "pack": ALL,
+    "rules check": ALL,
+    "rules export": ALL,
+}
 """Commands that take --as and then show no more than that person's pages."""
 
 RUN_BY_THE_OPERATOR = {
@@ -337,6 +359,7 @@ RUN_BY_THE_OPERATOR = {
     "log verify",
     "people first-administrator",
     "restore",
+    "rules import",
     "serve",
     "template",
 }

@@ -26,6 +26,9 @@ _SHUT = {
 }
 
 
+_OF_RULES = (("rules", "export", "-"), ("rules", "check"), ("rules", "check", "--json"))
+
+
 def _commands(group: click.Group, before: str = "") -> Iterator[tuple[str, click.Command]]:
     for name, command in group.commands.items():
         if isinstance(command, click.Group):
@@ -65,7 +68,9 @@ def test_every_command_stands_in_the_table() -> None:
 
 @pytest.mark.parametrize("role", Role)
 @pytest.mark.parametrize("who", VIEWERS)
-@pytest.mark.parametrize("words", [("coverage",), ("gaps",), ("demand",), ("demand", "--json")])
+@pytest.mark.parametrize(
+    "words", [("coverage",), ("gaps",), ("demand",), ("demand", "--json"), *_OF_RULES]
+)
 def test_a_list_from_the_shell_holds_no_word_of_somebody_else(
     looking: Looking, run: _Shell, who: str, role: Role, words: tuple[str, ...]
 ) -> None:

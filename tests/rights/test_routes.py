@@ -103,9 +103,12 @@ def _of_organisation(looking: Looking, endpoint: str, whose: str) -> str:
         token = _UNKNOWN_UPLOAD if missing else looking.upload_of(whose)
         return f"/upload/{token}" + ("/forget" if endpoint == "uploads.forget" else "")
     paper = world.certificates.get(whose, MISSING)
+    rule = world.rules.get(whose, MISSING)
     return {
         "certificates.show": f"/certificates/{paper}",
         "certificates.edit": f"/certificates/{paper}/edit",
+        "rules.show": f"/rules/{rule}",
+        "rules.replace": f"/rules/{rule}/replace",
         "documents_adding.to_certificate": f"/certificates/{paper}/documents/new",
         "people.set_role": f"/people/{person}/role",
         "people.deactivate": f"/people/{person}/deactivate",
@@ -128,6 +131,8 @@ def _without_thing(endpoint: str) -> str:
         "documents.index": "/documents",
         "certificates.index": "/certificates",
         "certificates.new": "/certificates/new",
+        "rules.index": "/rules",
+        "rules.new": "/rules/new",
         "log.index": "/log",
         "classify.index": "/classify",
         "classify.judge": "/classify",

@@ -42,6 +42,8 @@ MAY_SEE: dict[str, tuple[str, ...]] = {
         _ADDED,
         r"CANARY-NORTH-(READ|EDIT)-.*",
         r"CANARY-NORTH-(NAME|ORGREF|PERSON-ENGINEER)",
+        # the rule by which an answer for an open zone was allowed, and who answers for it
+        r"CANARY-NORTH-RULE-(KEY|TITLE|AUTHOR|DOCUMENT|CLAUSE)",
         # the owner's own report, by its reference: its zones lean on it
         r"CANARY-NORTH-TEST-REF",
         *_EVIDENCE,
@@ -61,7 +63,16 @@ _LISTS = (
     "/sharing",
     "/people",
 )
-_FILES = ("/buildings", "/gaps", "/evidence", "/demand", "/documents", "/certificates", "/log")
+_FILES = (
+    "/buildings",
+    "/gaps",
+    "/evidence",
+    "/demand",
+    "/documents",
+    "/certificates",
+    "/rules",
+    "/log",
+)
 # each looks for a piece of a word that is somebody else's, without holding a whole one
 _SEARCHES = (
     "/buildings?text=anary-sou",

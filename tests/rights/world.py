@@ -25,10 +25,12 @@ from portfolio.db.models import (
     Zone,
 )
 from portfolio.db.people import BuildingGrant, DemandShare, Invitation, Person, SignIn
+from portfolio.db.rules import RuleVersion
 from portfolio.db.states import states_of
 from portfolio.domain.documents import DocumentKind, FactKind, SeenBy
 from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Shows, Standing
 from portfolio.domain.rights import Access, Role
+from portfolio.domain.rules import RuleKind
 from portfolio.domain.surveys import Basis
 from portfolio.services import coverage
 from portfolio.services.accounts import passwords
@@ -91,6 +93,8 @@ class World:
     grants: dict[str, int] = field(default_factory=dict)
     shares: dict[str, int] = field(default_factory=dict)
     certificates: dict[str, int] = field(default_factory=dict)
+    #: a rule of its engineers, by whose it is
+    rules: dict[str, int] = field(default_factory=dict)
     #: an entry of what a test's sponsor said, by the test
     consents: dict[int, int] = field(default_factory=dict)
     #: the document and its support, by who added it and the building; "kept": not for others
@@ -135,6 +139,8 @@ class _Maker:
         self._logs()
         for name in (*BUILDINGS, "rival"):
             self._certificate(name)
+        for name in KINDS:
+            self._rule(name)
         coverage.refresh(self.session, ON)
         self._keys()
         return self.world
@@ -339,6 +345,30 @@ class _Maker:
         row = self._add(Certificate(organisation_id=own, **marked))
         self.world.certificates[holder] = row.id
         self._log("certificate", row, own, holder)
+
+    def _rule(self, holder: str) -> None:
+        """A rule that allows the cavity of every test, whatever it differs by."""
+        own = self.world.organisations[holder]
+        words = ("title", "document", "clause", "author", "reason")
+        row = self._add(
+            RuleVersion(
+                organisation_id=own,
+                key=canary(holder, "rule", "key").casefold(),
+                version=1,
+                parameter="cavity.1.depth",
+                kind=RuleKind.NOT_MORE,
+                equals=[],
+                families=[],
+                jurisdictions=[],
+                conditions=[],
+                since=LONG_AGO,
+                examples=[],
+                recorded_on=LONG_AGO,
+                **{word: canary(holder, "rule", word) for word in words},
+            )
+        )
+        self.world.rules[holder] = row.id
+        self._log("rule", row, own, holder, row.key)
 
     def _document(
         self, holder: str, name: str, owner: str, place: str, seen_by: SeenBy = SeenBy.WITH_FACT

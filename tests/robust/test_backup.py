@@ -45,6 +45,7 @@ from tests.robust.worker import (
     import_without_end,
     take_in_estate,
 )
+from tests.services.rules_support import UNDER_CONDITIONS, write
 from tests.web.accounts import fill_people
 from tests.web.portfolios import Portfolio, fill_one_of_each, filling
 
@@ -156,6 +157,7 @@ def _share_and_sign_in(portfolio: Portfolio) -> None:
             Certificate(organisation_id=owner, ref="C-1", product="Panel", calorific_value=2.5),
         ]
     )
+    write(session, LOCAL, owner, UNDER_CONDITIONS)
 
 
 def _rows(engine: sa.Engine) -> dict[str, list[tuple[Any, ...]]]:

@@ -223,7 +223,7 @@ def test_the_pack_of_a_day_is_of_that_day(told: History) -> None:
     told.rename()
     told.withdraw()
     found = told.then(SURVEYED)
-    pack = pack_of(found.building, found.zones, found.decisions, "somebody", SURVEYED)
+    pack = pack_of(found.building, found.zones, found.decisions, found.rules, "somebody")
     about = {row[0]: row[1] for row in sections(pack)[0].rows}
     assert about["Building"] == "B-1 Old name"
     assert about["Made on"] == SURVEYED.isoformat()

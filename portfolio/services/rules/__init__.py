@@ -1,0 +1,1 @@
+"""Application rules that an organisation's engineers own: written, replaced, kept, foreseen."""

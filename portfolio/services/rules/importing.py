@@ -1,0 +1,110 @@
+"""Takes rules in from a file, all of them or none, and tells beforehand what that would change."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db.models import Organisation
+from portfolio.db.rule_mapping import rule_from_row
+from portfolio.domain.errors import InputError, Problem
+from portfolio.domain.own_rules import OwnRule
+from portfolio.reference.loader import load_reference
+from portfolio.services.editing import CoverageChange
+from portfolio.services.foreseeing import foreseen_of_rules
+from portfolio.services.rules.files import FiledRule, read_rules
+from portfolio.services.rules.recording import add_versions, latest_versions, renew_zones
+from portfolio.services.viewer import Viewer
+
+
+@dataclass(frozen=True, slots=True)
+class RulesPlan:
+    """What a file would do: by organisation, its rules that are new, or would be a further
+    version; those that stand so already are counted."""
+
+    new: dict[int, list[OwnRule]] = field(default_factory=dict)
+    replaced: dict[int, list[OwnRule]] = field(default_factory=dict)
+    unchanged: int = 0
+
+    def of(self, organisation_id: int) -> Sequence[OwnRule]:
+        """What is to be written for one organisation."""
+        return [*self.new.get(organisation_id, ()), *self.replaced.get(organisation_id, ())]
+
+    @property
+    def organisations(self) -> Sequence[int]:
+        return sorted({*self.new, *self.replaced})
+
+    def counts(self) -> tuple[int, int, int]:
+        """How many rules are new, would be replaced, and stay as they are."""
+        new, replaced = (sum(map(len, each.values())) for each in (self.new, self.replaced))
+        return new, replaced, self.unchanged
+
+
+def plan_rules(session: Session, name: str, content: bytes) -> RulesPlan:
+    """What the file would do. Raises InputError with every problem there is."""
+    filed = read_rules(name, content)
+    organisations = _organisations(session, name, filed)
+    vocabulary = load_reference().vocabulary
+    new: dict[int, list[OwnRule]] = {}
+    replaced: dict[int, list[OwnRule]] = {}
+    unchanged = 0
+    stored = {owner: latest_versions(session, owner) for owner in organisations.values()}
+    for each in filed:
+        owner = organisations[each.organisation]
+        latest = stored[owner].get(each.rule.key)
+        if latest is None:
+            new.setdefault(owner, []).append(each.rule)
+        elif rule_from_row(latest, vocabulary) == each.rule:
+            unchanged += 1
+        else:
+            replaced.setdefault(owner, []).append(each.rule)
+    return RulesPlan(new, replaced, unchanged)
+
+
+def foresee_plan(
+    session: Session, viewer: Viewer, plan: RulesPlan, on: date
+) -> tuple[CoverageChange, ...]:
+    """Which zones would change, and how, once the rules have begun; nothing is written."""
+    found: list[CoverageChange] = []
+    for owner in plan.organisations:
+        stored = latest_versions(session, owner)
+        versions = {key: row.version for key, row in stored.items()}
+        proposed = [rule.as_version(versions.get(rule.key, 0) + 1) for rule in plan.of(owner)]
+        found += foreseen_of_rules(session, viewer, owner, proposed, on=on)
+    return tuple(found)
+
+
+def apply_plan(
+    session: Session, viewer: Viewer, plan: RulesPlan, on: date
+) -> tuple[CoverageChange, ...]:
+    """Write what is new or changed; tells how coverage changed."""
+    found: list[CoverageChange] = []
+    for owner in plan.organisations:
+        rows = add_versions(session, viewer, owner, plan.of(owner), on)
+        found += renew_zones(session, viewer, owner, rows, on)
+    return tuple(found)
+
+
+def _organisations(session: Session, name: str, filed: Iterable[FiledRule]) -> dict[str, int]:
+    rows = session.execute(sa.select(Organisation.ref, Organisation.id))
+    known: dict[str, int] = {row.ref: row.id for row in rows}
+    problems = [
+        Problem(
+            "There is no such organisation.",
+            "the reference of an organisation",
+            file=name,
+            line=each.line,
+            entry=each.rule.key,
+            column="organisation",
+            value=each.organisation,
+        )
+        for each in filed
+        if each.organisation not in known
+    ]
+    if problems:
+        raise InputError(problems)
+    return {each.organisation: known[each.organisation] for each in filed}

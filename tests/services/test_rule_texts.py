@@ -1,0 +1,182 @@
+"""Rules as people write them: read in one place, every problem at once, examples run."""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from portfolio.domain.errors import InputError
+from portfolio.domain.rules import RuleKind
+from portfolio.services.rules.files import read_rules, write_rules
+from portfolio.services.rules.texts import (
+    ConditionTexts,
+    ExampleTexts,
+    RuleTexts,
+    kinds_for,
+    read_rule,
+    write_rule,
+)
+from tests.services.rules_support import DEEPER, EQUAL_WOOLS, FAMILY, UNDER_CONDITIONS
+
+EVERY = (DEEPER, UNDER_CONDITIONS, EQUAL_WOOLS)
+
+
+def columns(texts: RuleTexts) -> list[tuple[str, int | None]]:
+    with pytest.raises(InputError) as refused:
+        read_rule(texts)
+    return [(problem.column, problem.row) for problem in refused.value.problems]
+
+
+@pytest.mark.parametrize("texts", EVERY)
+def test_what_is_written_reads_as_the_same_rule(texts: RuleTexts) -> None:
+    rule = read_rule(texts)
+    assert read_rule(write_rule(rule)) == rule
+
+
+@pytest.mark.parametrize(
+    ("changed", "expected"),
+    [
+        ({"key": "Deeper cavity"}, [("key", None)]),
+        ({"key": "as-tested-cavity-depth"}, [("key", None)]),
+        ({"title": ""}, [("title", None)]),
+        ({"author": "", "reason": ""}, [("author", None), ("reason", None)]),
+        ({"title": "x" * 201}, [("title", None)]),
+        ({"title": "a\u202eb"}, [("title", None)]),
+        ({"parameter": "facing.1.product"}, [("parameter", None)]),
+        ({"parameter": "cavity.3.depth"}, [("parameter", None)]),
+        ({"kind": "roughly"}, [("kind", None)]),
+        ({"kind": "not-worse", "amount": ""}, [("kind", None)]),
+        ({"kind": "within", "amount": ""}, [("amount", None)]),
+        ({"amount": "some"}, [("amount", None)]),
+        ({"amount": "10-20"}, [("amount", None)]),
+        ({"equals": "stone-wool"}, [("equals", None)]),
+        ({"families": "glass house"}, [("families", None)]),
+        ({"families": "unknown"}, [("families", None)]),
+        ({"jurisdictions": "Nowhere"}, [("jurisdictions", None)]),
+        ({"since": None}, [("since", None)]),
+        ({"until": DEEPER.since and DEEPER.since.replace(year=2025)}, [("until", None)]),
+        ({"conditions": (ConditionTexts("cavity.1.depth", "50"),)}, [("condition", 1)]),
+        ({"conditions": (ConditionTexts("insulation.1.material", ""),)}, [("words", 1)]),
+        ({"conditions": (ConditionTexts("insulation.1.material", "other"),)}, [("words", 1)]),
+        ({"examples": ()}, [("examples", None)]),
+        ({"examples": DEEPER.examples[:1]}, [("examples", None)]),
+        ({"examples": (*DEEPER.examples, ExampleTexts("91", "50", "allowed"))}, [("expect", 3)]),
+        ({"examples": (ExampleTexts("?!", "50", "perhaps"),)}, [("zone", 1), ("expect", 1)]),
+        (
+            {"examples": (ExampleTexts("80", "50", "allowed", (("cavity.1.depth", "5"),)),)},
+            [("others", 1)],
+        ),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_a_rule_is_refused_at_its_field(
+    changed: dict[str, Any], expected: list[tuple[str, int | None]]
+) -> None:
+    assert columns(replace(DEEPER, **changed))[: len(expected)] == expected
+
+
+@pytest.mark.parametrize("words", ["stone-wool", "stone-wool | other", "stone-wool | none", ""])
+def test_a_list_of_equals_has_two_words_for_what_is_there(words: str) -> None:
+    assert ("equals", None) in columns(replace(EQUAL_WOOLS, equals=words))
+
+
+def test_everything_wrong_is_told_at_once() -> None:
+    wrong = replace(
+        DEEPER,
+        key="?",
+        title="",
+        kind="roughly",
+        families="glass house",
+        jurisdictions="Nowhere",
+        since=None,
+        conditions=(ConditionTexts("cavity.1.depth", "50"),),
+        examples=(ExampleTexts("??", "50", "perhaps", (FAMILY,)),),
+    )
+    assert {column for column, _ in columns(wrong)} == {
+        *("key", "title", "kind", "families", "jurisdictions", "since", "condition"),
+        *("zone", "expect"),
+    }
+
+
+def test_each_parameter_has_the_kinds_that_speak_of_it() -> None:
+    assert kinds_for("cavity.1.depth") == ["within", "not-more", "not-less"]
+    assert kinds_for("insulation.1.material") == ["equals"]
+    assert kinds_for("facing.1.class") == ["equals", "not-worse"]
+    assert kinds_for("barrier-vertical.1.type") == ["equals", "present"]
+    assert {kind for key in ("cavity.1.depth", "facing.1.class", "barrier-vertical.1.type") for kind in kinds_for(key)} == set(RuleKind)  # fmt: skip  # noqa: E501
+
+
+# --- TOML ----------------------------------------------------------------------------------------
+
+
+def test_a_file_reads_as_the_rules_that_it_was_written_from() -> None:
+    rules = [("north", read_rule(texts)) for texts in EVERY] + [("south", read_rule(DEEPER))]
+    content = write_rules(rules)
+    filed = read_rules("rules.toml", content.encode())
+    assert [(each.organisation, each.rule) for each in filed] == rules
+    assert write_rules((each.organisation, each.rule) for each in filed) == content
+
+
+nice = st.text(st.characters(codec="utf-8", exclude_categories=["C", "Z"]), min_size=1, max_size=20)
+
+
+@given(title=nice, reason=nice, document=nice)
+def test_any_text_comes_back_from_a_file(title: str, reason: str, document: str) -> None:
+    told = {"title": title, "reason": f'{reason}\n"{reason}"\\', "document": document}
+    try:
+        rule = read_rule(replace(DEEPER, **told))
+    except InputError:
+        return
+    [filed] = read_rules("rules.toml", write_rules([("north", rule)]).encode())
+    assert filed.rule == rule
+
+
+FILE = write_rules([("north", read_rule(DEEPER)), ("north", read_rule(UNDER_CONDITIONS))])
+
+
+def _problems_of(content: str) -> list[tuple[int | None, str, str]]:
+    with pytest.raises(InputError) as refused:
+        read_rules("rules.toml", content.encode())
+    assert {problem.file for problem in refused.value.problems} == {"rules.toml"}
+    return [(p.line, p.entry, p.column) for p in refused.value.problems]
+
+
+def test_every_problem_of_a_file_is_told_with_line_and_key() -> None:
+    wrong = (
+        FILE.replace('unit = "mm"', 'unit = "m"', 1)
+        .replace("from = 2026-01-01", 'from = "soon"', 1)
+        .replace('title = "A deeper cavity"', 'titel = "A deeper cavity"', 1)
+        .replace('families = ["ventilated-rainscreen"]', 'families = "ventilated-rainscreen"')
+        .replace('words = ["stone-wool", "glass-wool"]', 'words = ["stone-wol"]')
+    )
+    line = FILE[: FILE.rindex("[[rules]]")].count("\n") + 1
+    assert sorted(_problems_of(wrong), key=str) == [
+        (1, "deeper-cavity", "from"),
+        (1, "deeper-cavity", "titel"),
+        (1, "deeper-cavity", "title"),
+        (1, "deeper-cavity", "unit"),
+        (line, "deeper-in-wool", "families"),
+        (line, "deeper-in-wool", "words"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("content", "expected"),
+    [
+        ("rules = 5", [(None, "", "")]),
+        ("other = 5", [(None, "", "other")]),
+        ("[[rules", [(None, "", "")]),
+        (FILE + FILE, [(None, "", "key"), (None, "", "key")]),
+        (FILE.replace('organisation = "north"', ""), [(None, "", "organisation")] * 2),
+    ],
+)
+def test_what_is_no_file_of_rules_is_refused(
+    content: str, expected: list[tuple[None, str, str]]
+) -> None:
+    assert [column for _, _, column in _problems_of(content)] == [c for _, _, c in expected]
+
+
+def test_a_file_that_is_not_text_is_refused() -> None:
+    with pytest.raises(InputError, match="UTF-8"):
+        read_rules("rules.toml", b"\xff\xfe")
