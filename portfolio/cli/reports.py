@@ -6,16 +6,14 @@ import textwrap
 from typing import Any
 
 import click
-from sqlalchemy.orm import Session
 
 from portfolio.cli.output import json_option, print_caution, print_json, print_table
 from portfolio.cli.store import check_owner, open_store, today, viewer_named
 from portfolio.db.session import reading
 from portfolio.domain.coverage import Coverage
-from portfolio.domain.errors import NotFoundError
-from portfolio.services.explaining import Explanation, explain_fully, find_zone
+from portfolio.services.explaining import Explanation, explain_fully
 from portfolio.services.gaps import GapFilter, GapRow, list_gaps
-from portfolio.services.viewer import Viewer
+from portfolio.services.references import zone_named
 
 _NO_ZONE = "No zone is recorded here: there is nothing to tell yet."
 owner_option = click.option("--owner", default="", help="Only this owner (its reference).")
@@ -151,32 +149,14 @@ def explain(zone: str, owner: str, as_person: str, *, as_json: bool) -> None:
         raise click.UsageError('Name the zone as BUILDING/ZONE, for example "B-01/Z-2".')
     with reading(open_store()) as session:
         viewer = viewer_named(session, as_person)
-        zone_id = _zone_named(session, viewer, zone, owner)
+        check_owner(session, owner)
+        zone_id = zone_named(session, viewer, zone, owner)
         found = explain_fully(session, viewer, zone_id, today())
     if as_json:
         print_json(_explanation_fields(found))
     else:
         _print_explanation(found)
         print_caution()
-
-
-def _zone_named(session: Session, viewer: Viewer, name: str, owner: str) -> int:
-    """The zone named BUILDING/ZONE; either reference may hold a slash itself."""
-    check_owner(session, owner)
-    parts = name.split("/")
-    found = set()
-    refused: list[NotFoundError] = []
-    for place in range(1, len(parts)):
-        building_ref, zone_ref = "/".join(parts[:place]), "/".join(parts[place:])
-        try:
-            found.add(find_zone(session, viewer, building_ref, zone_ref, owner))
-        except NotFoundError as error:
-            refused.append(error)
-    if len(found) == 1:
-        return found.pop()
-    if found:
-        raise NotFoundError(f'"{name}" may mean more than one zone: see their pages instead.')
-    raise refused[0]
 
 
 def _explanation_fields(found: Explanation) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from portfolio.db import models
 from portfolio.domain.columns import Answer, Bools, Column
+from portfolio.domain.comparing import means_something
 from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.evidence import (
@@ -205,7 +206,7 @@ def explained_by(
         if most is not None and rank >= most and test.ref not in told:
             continue
         compared = explain_pair(compiled, zone.wall, 0, place.index)
-        rows = tuple(_row(row, zone.wall, test) for row in compared if _means_something(row))
+        rows = tuple(_row(row, zone.wall, test) for row in compared if means_something(row))
         found = TestComparison(
             test,
             test_ids[test.ref],
@@ -286,12 +287,6 @@ def _mean_nothing(zone_value: Value, tests: Column) -> Bools:
     """For which tests neither wall has the layer, and nobody doubts it."""
     absent = np.array([value is NOT_APPLICABLE for value in tests.uniques], dtype=np.bool_)
     return np.array(absent[tests.codes] & (zone_value is NOT_APPLICABLE), dtype=np.bool_)
-
-
-def _means_something(row: Compared) -> bool:
-    """A layer that neither wall has, and nobody doubts it, has nothing to compare."""
-    both_off = row.zone_value is NOT_APPLICABLE and row.test_value is NOT_APPLICABLE
-    return not both_off
 
 
 def _row(row: Compared, wall: Wall, test: TestRecord) -> ComparisonRow:

@@ -27,7 +27,7 @@ class OfBuildings:
 OF_BUILDINGS = (
     OfBuildings(
         "see a building, its zones, coverage, log, evidence pack, today or as of a day, "
-        "and what lacks a document",
+        "and what lacks a document; compare a zone",
         (
             "GET building.show",
             "GET building.pack",
@@ -35,6 +35,7 @@ OF_BUILDINGS = (
             "GET looking_back.show",
             "GET looking_back.pack",
             "GET zone.show",
+            "GET comparing.show",
         ),
         ALL,
         ALL,
@@ -308,7 +309,7 @@ PUBLIC = (
 )
 """What anybody reaches without signing in."""
 
-READS = {"coverage": ALL, "gaps": ALL, "explain": ALL, "demand": ALL, "pack": ALL}
+READS = {"coverage": ALL, "gaps": ALL, "explain": ALL, "compare": ALL, "demand": ALL, "pack": ALL}
 """Commands that take --as and then show no more than that person's pages."""
 
 RUN_BY_THE_OPERATOR = {
