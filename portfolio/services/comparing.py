@@ -27,7 +27,7 @@ from portfolio.domain.values import UNKNOWN, Value
 from portfolio.reference.loader import load_reference
 from portfolio.services.compared_documents import Paper, papers_of_test, papers_of_zone
 from portfolio.services.evidence import find_test
-from portfolio.services.explaining import WITHHELD, explain, provenance, value_text
+from portfolio.services.explaining import WITHHELD, provenance, value_text, verdict_of
 from portfolio.services.gathering import GatheredZone, gather_zones
 from portfolio.services.references import TEST_MARK, Kind, Thing
 from portfolio.services.reliance import Seen, seen_tests, shown_in_full, with_a_page
@@ -118,7 +118,7 @@ def compare(session: Session, viewer: Viewer, left: Thing, right: Thing, on: dat
         likeness(compared),
         _section(sides[0], sides[1], compared),
         rules.version,
-        _verdict(session, viewer, zones, tests, on),
+        _verdict(session, zones, tests, rules),
     )
 
 
@@ -285,14 +285,12 @@ def _short(left: Side, right: Side) -> tuple[str, str]:
 
 def _verdict(
     session: Session,
-    viewer: Viewer,
     zones: Mapping[int, GatheredZone],
     tests: Mapping[int, Seen],
-    on: date,
+    rules: RuleSet,
 ) -> str:
     """What the one test says of the one zone, gates included."""
     if not (zones and tests):
         return ""
-    [zone_id], [(test_id, seen)] = zones, tests.items()
-    explained = explain(session, viewer, zone_id, on, also=[seen.row.ref])
-    return next(c.verdict for c in explained.comparisons if c.test_id == test_id)
+    [zone], [seen] = zones.values(), tests.values()
+    return verdict_of(session, zone, seen.row.ref, rules)

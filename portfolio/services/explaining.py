@@ -34,7 +34,7 @@ from portfolio.domain.measures import show_value
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.readings import ALL, read_walls
 from portfolio.domain.rights import Right
-from portfolio.domain.rules import rules_in_force
+from portfolio.domain.rules import RuleSet, rules_in_force
 from portfolio.domain.surveys import Fact, Survey, Wall
 from portfolio.domain.values import NOT_APPLICABLE, Value
 from portfolio.reference.loader import load_reference
@@ -180,6 +180,16 @@ def _explain(
     ids = test_ids(session, zone.organisation_id, on)
     shown = shown_in_full(session, viewer, on, [ids[test.ref] for test in library.tests])
     return explained_by(zone, library, ids, shown, most=most, also=also)
+
+
+def verdict_of(session: Session, zone: GatheredZone, ref: str, rules: RuleSet) -> str:
+    """What one test says of a zone, gates and comparisons together. `ref` is a test that the zone's
+    owner sees."""
+    library = library_for(session, zone.organisation_id, {zone.setting}, rules, refs={ref})
+    compiled = compile_walls(read_walls([zone.wall]), library.compiled, rules)
+    records = library.compiled.records
+    places = _places(compiled, zone, library)
+    return next(place.verdict for place in places if records[place.index].ref == ref)
 
 
 def explained_by(
