@@ -11,6 +11,8 @@ from portfolio.cli.output import json_option, print_caution, print_json, print_t
 from portfolio.cli.store import check_owner, open_store, today, viewer_named
 from portfolio.db.session import reading
 from portfolio.domain.coverage import Coverage
+from portfolio.domain.parameters import PARAMETERS
+from portfolio.domain.settling import Settling, ToFind
 from portfolio.services.explaining import Explanation, explain_fully
 from portfolio.services.gaps import GapFilter, GapRow, list_gaps
 from portfolio.services.references import zone_named
@@ -169,6 +171,19 @@ def _explanation_fields(found: Explanation) -> dict[str, Any]:
         "tests": list(found.coverage.tests),
         "conflicts": list(found.coverage.conflicts),
         "rule_version": found.rule_version,
+        "settling": [
+            {
+                "test": one.test,
+                "outcome_if_as_tested": one.outcome.value,
+                "facts": [_fact_fields(fact) for fact in one.facts],
+            }
+            for one in found.settling.sets
+        ],
+        "found_otherwise": [
+            _fact_fields(other.fact)
+            | {"rules_out": list(other.rules_out), "against": list(other.against)}
+            for other in found.settling.otherwise
+        ],
         "comparisons": [
             {
                 "test": comparison.test.ref,
@@ -187,6 +202,38 @@ def _explanation_fields(found: Explanation) -> dict[str, Any]:
     }
 
 
+def _fact_fields(fact: ToFind) -> dict[str, str]:
+    return {"parameter": fact.parameter, "way": fact.way.key, "where": fact.where}
+
+
+def _print_settling(found: Settling) -> None:
+    """What would settle the zone: could, and never will."""
+    for one in found.sets:
+        click.echo(f"\nCould be {one.outcome.value}, if found as in test {one.test}:")
+        print_table(
+            ["Fact", "Way", "Where"],
+            [[_title(fact), fact.way.words, fact.where] for fact in one.facts],
+        )
+    if found.otherwise:
+        click.echo("\nBy itself, each of these could settle it if it is found otherwise:")
+        print_table(
+            ["Fact", "Way", "Would rule out", "Could let speak against it"],
+            [
+                [
+                    _title(other.fact),
+                    other.fact.way.words,
+                    ", ".join(other.rules_out) or "no near test",
+                    ", ".join(other.against) or "no failing test",
+                ]
+                for other in found.otherwise
+            ],
+        )
+
+
+def _title(fact: ToFind) -> str:
+    return PARAMETERS[fact.parameter].title
+
+
 def _print_explanation(found: Explanation) -> None:
     gathered, state = found.gathered, found.coverage
     inferred = " by inference" if state.by_inference else ""
@@ -198,6 +245,7 @@ def _print_explanation(found: Explanation) -> None:
     )
     if state.conflicts:
         click.echo(f"Surveys contradict each other on: {', '.join(state.conflicts)}")
+    _print_settling(found.settling)
     for comparison in found.comparisons:
         click.echo(f"\n{comparison.test.ref} {comparison.test.title}: {comparison.verdict}")
         for gate in comparison.gates:

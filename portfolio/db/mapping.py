@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import sqlalchemy as sa
 
 from portfolio.db import models
 from portfolio.domain import buildings, evidence, heights, surveys
-from portfolio.domain.coverage import ZoneCoverage
+from portfolio.domain.coverage import Coverage, ZoneCoverage
 from portfolio.domain.evidence import Consent
+from portfolio.domain.findings import Way
 from portfolio.domain.measures import read_value, write_value
 from portfolio.domain.parameters import ROLE_ATTRIBUTES, WALL_ATTRIBUTES, Role
+from portfolio.domain.settling import Otherwise, Settling, SettlingSet, ToFind
 from portfolio.domain.values import UNKNOWN, Value
 from portfolio.domain.vocabulary import Vocabulary
 from portfolio.domain.walls import BuildUp, Layer
@@ -201,3 +204,43 @@ def result_details(found: ZoneCoverage) -> dict[str, Any]:
             for verdict in found.nearest
         ],
     }
+
+
+def settling_told(found: Settling) -> str:
+    """What would settle a zone, as it is stored: sets by (test, outcome, facts), then what a fact
+    found otherwise would do. A fact is its parameter and the name of the way to it."""
+    return json.dumps(
+        {
+            "sets": [
+                [s.test, s.outcome.value, [_fact_told(f) for f in s.facts]] for s in found.sets
+            ],
+            "otherwise": [
+                [_fact_told(o.fact), list(o.rules_out), list(o.against)] for o in found.otherwise
+            ],
+        },
+        separators=(",", ":"),
+    )
+
+
+def settling_of(told: str) -> Settling:
+    """What `settling_told` was told of."""
+    found = json.loads(told)
+    return Settling(
+        tuple(
+            SettlingSet(test, Coverage(outcome), tuple(_fact_of(fact) for fact in facts))
+            for test, outcome, facts in found["sets"]
+        ),
+        tuple(
+            Otherwise(_fact_of(fact), tuple(rules_out), tuple(against))
+            for fact, rules_out, against in found["otherwise"]
+        ),
+    )
+
+
+def _fact_told(fact: ToFind) -> list[str]:
+    return [fact.parameter, fact.way.name]
+
+
+def _fact_of(told: list[str]) -> ToFind:
+    parameter, way = told
+    return ToFind(parameter, Way[way])

@@ -10,7 +10,7 @@ source good enough to lean on, makes a wall milder and acquits it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -107,6 +107,10 @@ class Judge:
             tests.append(self._read(*(lambda key, p=parameters: p.get(key, UNKNOWN),) * 2))
         found = self._judge(list(index), tests)
         return [found[place] for place in places]
+
+    def reading_of(self, wall: Wall) -> Hashable:
+        """All that failing tests ask of a wall: walls of the same reading are judged alike."""
+        return self._read(wall.as_resolved, wall.as_relied_on)
 
     def _read(self, resolved: Callable[[str], Value], relied: Callable[[str], Value]) -> _Wall:
         first, second = (self._family(resolved(key)) for key in INSULATION)

@@ -35,6 +35,7 @@ from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.readings import ALL, read_walls
 from portfolio.domain.rights import Right
 from portfolio.domain.rules import RuleSet, rules_in_force
+from portfolio.domain.settling import Settling, settle
 from portfolio.domain.surveys import Fact, Survey, Wall
 from portfolio.domain.values import NOT_APPLICABLE, Value
 from portfolio.reference.loader import load_reference
@@ -42,6 +43,7 @@ from portfolio.services.coverage import library_for
 from portfolio.services.gathering import GatheredZone, gather_zones
 from portfolio.services.reliance import shown_in_full
 from portfolio.services.results import test_ids
+from portfolio.services.settling import stored_settling
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_words import FROM_ITS_PART
 
@@ -95,6 +97,8 @@ class Explanation:
     rule_version: str
     compared: int
     """With how many tests it was compared; `comparisons` may tell only the nearest of them."""
+    settling: Settling = Settling()
+    """What would settle it, judged by all tests; told where one zone is explained."""
 
     @property
     def surveys(self) -> tuple[Survey, ...]:
@@ -179,7 +183,12 @@ def _explain(
     library = library_for(session, zone.organisation_id, {zone.setting}, rules, refs=refs)
     ids = test_ids(session, zone.organisation_id, on)
     shown = shown_in_full(session, viewer, on, [ids[test.ref] for test in library.tests])
-    return explained_by(zone, library, ids, shown, most=most, also=also)
+    found = explained_by(zone, library, ids, shown, most=most, also=also)
+    if refs is not None:
+        # only all tests together tell what would settle a zone, and here are few
+        return replace(found, settling=stored_settling(session, zone_id))
+    [settling] = settle([ZoneCase(zone.wall, zone.setting)], [found.coverage], library)
+    return replace(found, settling=settling)
 
 
 def verdict_of(session: Session, zone: GatheredZone, ref: str, rules: RuleSet) -> str:

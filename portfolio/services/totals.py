@@ -6,7 +6,7 @@ same whether one of its zones was computed again or all of them.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 import sqlalchemy as sa
@@ -14,10 +14,19 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from portfolio.db import mapping, models
 from portfolio.db.base import Base
-from portfolio.db.results import BuildingCoverage, BuildingMissing, BuildingWall, Missing
+from portfolio.db.results import (
+    BuildingCoverage,
+    BuildingMissing,
+    BuildingToFind,
+    BuildingWall,
+    Missing,
+    ZoneSettling,
+)
 from portfolio.domain.coverage import Coverage, worst
 from portfolio.domain.heights import band_of
+from portfolio.domain.settling import ToFind
 from portfolio.reference.loader import load_reference
+from portfolio.services.settled_kinds import facts_by_kind
 from portfolio.services.stored import batches
 
 NO_GAP = "~"
@@ -48,6 +57,7 @@ def renew_totals(session: Session, building_ids: Collection[int] | None = None) 
     insert_rows(session, models.BuildingResult, totals)
     insert_rows(session, BuildingCoverage, coverages)
     insert_plain(session, BuildingWall, walls)
+    insert_plain(session, BuildingToFind, _to_find(session, totals, zones))
     for missing, listed in ((Missing.UNKNOWN, "unknowns"), (Missing.CONFLICT, "conflicts")):
         _count_missing(session, missing, listed, building_ids)
 
@@ -72,7 +82,13 @@ def insert_plain(session: Session, kind: type[Base], rows: Rows) -> None:
 
 def forget_totals(session: Session, building_ids: Collection[int] | None = None) -> None:
     """Throw the totals away, of some buildings or of all."""
-    for kind in (BuildingMissing, BuildingCoverage, BuildingWall, models.BuildingResult):
+    for kind in (
+        BuildingMissing,
+        BuildingCoverage,
+        BuildingWall,
+        BuildingToFind,
+        models.BuildingResult,
+    ):
         if building_ids is None:
             session.execute(sa.delete(kind))
             continue
@@ -93,8 +109,10 @@ def _zones() -> Any:
             result.wall_key,
             result.has_conflict,
             models.Zone.area_m2,
+            ZoneSettling.kind,
         )
         .join(models.Zone, models.Zone.id == result.zone_id)
+        .outerjoin(ZoneSettling, ZoneSettling.zone_id == result.zone_id)
         .order_by(result.building_id, result.zone_id)
     )
 
@@ -190,6 +208,30 @@ def _walls(total: dict[str, Any], zones: Iterable[Any]) -> Iterator[dict[str, An
             "sample_zone_id": found[0].zone_id,
             "top_floor_height_m": total["top_floor_height_m"],
         }
+
+
+def _to_find(
+    session: Session, totals: Iterable[dict[str, Any]], zones: Mapping[int, Sequence[Any]]
+) -> Rows:
+    """The facts of each building's smallest sets, counted once for zones of one kind."""
+    facts = facts_by_kind(session, {zone.kind for mine in zones.values() for zone in mine})
+    found: Rows = []
+    for total in totals:
+        areas: dict[str, list[float | None]] = {}
+        for zone in zones.get(total["building_id"], []):
+            if zone.kind is not None:
+                areas.setdefault(zone.kind, []).append(zone.area_m2)
+        counted: dict[ToFind, dict[str, Any]] = {}
+        for kind, mine in areas.items():
+            added = _added(mine)
+            for fact, is_alone in facts[kind].items():
+                row = counted.setdefault(fact, dict.fromkeys((*added, "alone"), 0))
+                row["alone"] += added["zones"] if is_alone else 0
+                for name, amount in added.items():
+                    row[name] += amount
+        for fact, row in counted.items():
+            found.append(_of(total) | {"parameter": fact.parameter, "way": fact.way.name} | row)
+    return found
 
 
 def _of(total: dict[str, Any]) -> dict[str, Any]:

@@ -99,6 +99,8 @@ def _addresses(engine: sa.Engine) -> list[str]:
         "/gaps?coverage=all",
         "/gaps?height_band=18&page=20",
         "/gaps?text=timber",
+        "/find-out",
+        "/find-out/zones?parameter=cavity.1.depth&way=papers",
         "/demand",
         f"/demand/{keys[min(20, len(keys) - 1)]}",
         "/evidence",

@@ -313,3 +313,24 @@ def test_a_test_is_compared_with_a_zone_and_with_a_test(ask: Ask) -> None:
 @pytest.mark.parametrize("name", ["B-01/nowhere", "test:none", "B-01"])
 def test_what_is_not_there_is_not_compared(run: Run, name: str) -> None:
     assert run("compare", "B-01/North", name).exit_code == 1
+
+
+@pytest.mark.usefixtures("filled")
+def test_a_zone_is_told_what_would_settle_it(ask: Ask, run: Run) -> None:
+    found = ask("explain", "B-02/N")
+    assert found["settling"] == [
+        {
+            "test": "T-pass",
+            "outcome_if_as_tested": "covered",
+            "facts": [
+                {
+                    "parameter": "barrier-horizontal.1.product",
+                    "way": "papers",
+                    "where": "in the records of the building",
+                }
+            ],
+        }
+    ]
+    assert found["found_otherwise"] == []
+    assert "Could be covered, if found as in test T-pass:" in run("explain", "B-02/N").stdout
+    assert ask("explain", "B-01/North")["settling"] == []

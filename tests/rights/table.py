@@ -229,6 +229,8 @@ WITHOUT_THING = (
             "GET overview.index",
             "GET buildings_list.index",
             "GET gaps.index",
+            "GET find_out.index",
+            "GET find_out.zones",
             "GET evidence.index",
             "GET to_look_at.index",
             "GET demand.index",

@@ -122,6 +122,8 @@ def _without_thing(endpoint: str) -> str:
         "overview.index": "/",
         "buildings_list.index": "/buildings",
         "gaps.index": "/gaps",
+        "find_out.index": "/find-out",
+        "find_out.zones": "/find-out/zones?parameter=cavity.1.depth&way=papers",
         "evidence.index": "/evidence",
         "to_look_at.index": "/reopened",
         "demand.index": "/demand",
