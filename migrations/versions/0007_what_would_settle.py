@@ -22,7 +22,8 @@ def upgrade() -> None:
         sa.Column("building_id", sa.Integer(), nullable=False),
         sa.Column("organisation_id", sa.Integer(), nullable=False),
         sa.Column("kind", sa.String(length=16), nullable=False),
-        sa.Column("told", sa.Text(), nullable=False),
+        sa.Column("sets", sa.Text(), nullable=False),
+        sa.Column("otherwise", sa.Text(), nullable=False),
         sa.ForeignKeyConstraint(
             ["zone_id"],
             ["zone_result.zone_id"],

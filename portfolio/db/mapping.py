@@ -206,41 +206,48 @@ def result_details(found: ZoneCoverage) -> dict[str, Any]:
     }
 
 
-def settling_told(found: Settling) -> str:
-    """What would settle a zone, as it is stored: sets by (test, outcome, facts), then what a fact
-    found otherwise would do. A fact is its parameter and the name of the way to it."""
-    return json.dumps(
-        {
-            "sets": [
-                [s.test, s.outcome.value, [_fact_told(f) for f in s.facts]] for s in found.sets
-            ],
-            "otherwise": [
-                [_fact_told(o.fact), list(o.rules_out), list(o.against)] for o in found.otherwise
-            ],
-        },
-        separators=(",", ":"),
-    )
+def settling_told(found: Settling) -> tuple[str, str]:
+    """What would settle a zone, as it is stored: the sets as (test, outcome, facts), and what each
+    fact found otherwise would rule out and let speak."""
+    sets = [[s.test, s.outcome.value, [fact_told(fact) for fact in s.facts]] for s in found.sets]
+    otherwise = [[fact_told(o.fact), o.rules_out, o.against] for o in found.otherwise]
+    return _compact(sets), _compact(otherwise)
 
 
-def settling_of(told: str) -> Settling:
+def settling_of(sets: str, otherwise: str) -> Settling:
     """What `settling_told` was told of."""
-    found = json.loads(told)
     return Settling(
         tuple(
-            SettlingSet(test, Coverage(outcome), tuple(_fact_of(fact) for fact in facts))
-            for test, outcome, facts in found["sets"]
+            SettlingSet(test, Coverage(outcome), tuple(map(fact_of, facts)))
+            for test, outcome, facts in json.loads(sets)
         ),
         tuple(
-            Otherwise(_fact_of(fact), tuple(rules_out), tuple(against))
-            for fact, rules_out, against in found["otherwise"]
+            Otherwise(fact_of(fact), tuple(rules_out), tuple(against))
+            for fact, rules_out, against in json.loads(otherwise)
         ),
     )
 
 
-def _fact_told(fact: ToFind) -> list[str]:
-    return [fact.parameter, fact.way.name]
+def facts_told_in(sets: str) -> list[list[str]]:
+    """The facts of stored sets, as `fact_told` names them: for those who read many."""
+    return [facts for _, _, facts in json.loads(sets)]
 
 
-def _fact_of(told: list[str]) -> ToFind:
-    parameter, way = told
+def fact_told(fact: ToFind) -> str:
+    """A fact to find as one word after another: its parameter, and the name of the way to it."""
+    return f"{fact.parameter} {fact.way.name}"
+
+
+def fact_of(told: str) -> ToFind:
+    """What `fact_told` was told of."""
+    parameter, _, way = told.partition(" ")
     return ToFind(parameter, Way[way])
+
+
+def alone_in_sets(told: str) -> str:
+    """What stands in stored sets where a fact is a set by itself."""
+    return _compact([told])
+
+
+def _compact(found: object) -> str:
+    return json.dumps(found, separators=(",", ":"))

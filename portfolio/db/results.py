@@ -154,7 +154,7 @@ class BuildingWall(Base):
 
 
 class ZoneSettling(Base):
-    """What would settle a zone that is too little known; zones without such sets have no row."""
+    """What would settle a zone that is too little known, either way."""
 
     __tablename__ = "zone_settling"
     __table_args__ = (
@@ -167,7 +167,8 @@ class ZoneSettling(Base):
     )
     building_id: Mapped[int]
     organisation_id: Mapped[int]
-    #: the same for zones that the same sets would settle
+    #: the same for zones whose sets have the same facts; empty where no set would settle them
     kind: Mapped[str] = mapped_column(sa.String(16))
     #: domain.settling.Settling as JSON, see mapping.settling_told
-    told: Mapped[str] = mapped_column(sa.Text)
+    sets: Mapped[str] = mapped_column(sa.Text)
+    otherwise: Mapped[str] = mapped_column(sa.Text)

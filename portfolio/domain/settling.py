@@ -166,7 +166,7 @@ def _plans(
         if verdict.verdict is Verdict.APART or verdict.open_gates:
             continue
         tested = parameters_of(records[verdict.test].build_up)
-        keys = {*verdict.unknown, *wall.conflicts}
+        keys = {*verdict.unknown, *coverage.conflicts}
         facts = {
             key: tested.get(key, UNKNOWN)
             for key in keys

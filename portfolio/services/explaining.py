@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from portfolio.db import models
 from portfolio.domain.columns import Answer, Bools, Column
 from portfolio.domain.comparing import means_something
-from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
+from portfolio.domain.coverage import Coverage, Library, ZoneCase, ZoneCoverage, assess
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.evidence import (
     Answer3,
@@ -184,6 +184,8 @@ def _explain(
     ids = test_ids(session, zone.organisation_id, on)
     shown = shown_in_full(session, viewer, on, [ids[test.ref] for test in library.tests])
     found = explained_by(zone, library, ids, shown, most=most, also=also)
+    if found.coverage.coverage is not Coverage.TOO_LITTLE_KNOWN:
+        return found
     if refs is not None:
         # only all tests together tell what would settle a zone, and here are few
         return replace(found, settling=stored_settling(session, zone_id))

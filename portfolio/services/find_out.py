@@ -8,13 +8,15 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from portfolio.db import mapping
 from portfolio.db.models import Building, Organisation, Zone, ZoneResult
 from portfolio.db.results import BuildingToFind, ZoneSettling
 from portfolio.domain.coverage import Coverage
 from portfolio.domain.finding_order import AlikeZones, in_greedy_order
 from portfolio.domain.findings import Way
+from portfolio.domain.parameters import PLACE_OF
 from portfolio.domain.settling import ToFind
-from portfolio.services.settled_kinds import facts_by_kind, sets_by_kind
+from portfolio.services.settled_kinds import settled_kinds
 from portfolio.services.viewer import Viewer
 
 
@@ -76,24 +78,22 @@ class ZonesToFind:
 
 def find_out(session: Session, viewer: Viewer) -> FindOut:
     """What to find out over all zones that the viewer reads."""
-    zones = _kinds(session, viewer)
-    sets = sets_by_kind(session, zones)
-    alike = {
-        kind: AlikeZones(zones[kind], tuple(frozenset(one.facts) for one in settling.sets))
-        for kind, settling in sets.items()
-    }
+    kinds = settled_kinds(session, _mine(viewer)).values()
+    alike = [AlikeZones(kind.zones, kind.sets) for kind in kinds]
     counts = _counts(session, viewer)
-    facts = tuple(
-        FactCount(
-            place,
-            chosen.fact,
-            **counts[chosen.fact.parameter, chosen.fact.way.name],
-            completed=chosen.completed,
-        )
-        for place, chosen in enumerate(in_greedy_order(alike.values()), start=1)
-    )
-    with_a_set = sum(kind.zones for kind in alike.values() if kind.sets)
-    return FindOut(facts, _too_little_known(session, viewer), with_a_set)
+    facts = []
+    for place, chosen in enumerate(in_greedy_order(alike, _level), start=1):
+        fact = mapping.fact_of(chosen.fact)
+        counted = counts[fact.parameter, fact.way.name]
+        facts.append(FactCount(place, fact, **counted, completed=chosen.completed))
+    with_a_set = sum(kind.zones for kind in kinds)
+    return FindOut(tuple(facts), _too_little_known(session, viewer), with_a_set)
+
+
+def _level(told: str) -> tuple[int, int]:
+    """Of facts that are level: the cheapest way first, then from the inside out."""
+    fact = mapping.fact_of(told)
+    return fact.way, PLACE_OF[fact.parameter]
 
 
 def zones_to_find(
@@ -105,13 +105,14 @@ def zones_to_find(
     offset: int = 0,
 ) -> ZonesToFind:
     """The zones at which a fact is in a smallest set, by building and zone."""
-    facts = facts_by_kind(session, _kinds(session, viewer))
-    kinds = {kind: told[fact] for kind, told in facts.items() if fact in told}
-    mine = viewer.reads(ZoneSettling.organisation_id, ZoneSettling.building_id)
-    kept = mine, ZoneSettling.kind.in_(kinds)
+    told = mapping.fact_told(fact)
+    sets = ZoneSettling.sets
+    kept = _mine(viewer), sets.contains(f'"{told}"', autoescape=True)
     total = session.scalar(sa.select(sa.func.count()).select_from(ZoneSettling).where(*kept)) or 0
+    alone = sets.contains(mapping.alone_in_sets(told), autoescape=True)
     query = (
-        sa.select(ZoneSettling.kind, *_COLUMNS)
+        sa.select(*_COLUMNS, alone.label("is_alone"))
+        .select_from(ZoneSettling)
         .join(Zone, Zone.id == ZoneSettling.zone_id)
         .join(Building, Building.id == ZoneSettling.building_id)
         .join(Organisation, Organisation.id == ZoneSettling.organisation_id)
@@ -120,11 +121,8 @@ def zones_to_find(
         .limit(limit)
         .offset(offset)
     )
-    rows = tuple(
-        ZoneToFind(**{name: getattr(row, name) for name in _NAMES}, is_alone=kinds[row.kind])
-        for row in session.execute(query)
-    )
-    return ZonesToFind(rows, total)
+    rows = session.execute(query).mappings()
+    return ZonesToFind(tuple(ZoneToFind(**row) for row in rows), total)
 
 
 _COLUMNS: tuple[Any, ...] = (
@@ -137,17 +135,10 @@ _COLUMNS: tuple[Any, ...] = (
     Zone.description.label("zone_description"),
     Zone.area_m2.label("area_m2"),
 )
-_NAMES = tuple(column.name for column in _COLUMNS)
 
 
-def _kinds(session: Session, viewer: Viewer) -> dict[str, int]:
-    """How many zones of each kind the viewer reads."""
-    mine = viewer.reads(ZoneSettling.organisation_id, ZoneSettling.building_id)
-    query = sa.select(ZoneSettling.kind, sa.func.count()).where(mine).group_by(ZoneSettling.kind)
-    found: dict[str, int] = {}
-    for kind, zones in session.execute(query):
-        found[kind] = zones
-    return found
+def _mine(viewer: Viewer) -> sa.ColumnElement[bool]:
+    return viewer.reads(ZoneSettling.organisation_id, ZoneSettling.building_id)
 
 
 def _counts(session: Session, viewer: Viewer) -> dict[tuple[str, str], dict[str, Any]]:

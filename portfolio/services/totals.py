@@ -24,9 +24,8 @@ from portfolio.db.results import (
 )
 from portfolio.domain.coverage import Coverage, worst
 from portfolio.domain.heights import band_of
-from portfolio.domain.settling import ToFind
 from portfolio.reference.loader import load_reference
-from portfolio.services.settled_kinds import facts_by_kind
+from portfolio.services.settled_kinds import settled_kinds
 from portfolio.services.stored import batches
 
 NO_GAP = "~"
@@ -57,7 +56,7 @@ def renew_totals(session: Session, building_ids: Collection[int] | None = None) 
     insert_rows(session, models.BuildingResult, totals)
     insert_rows(session, BuildingCoverage, coverages)
     insert_plain(session, BuildingWall, walls)
-    insert_plain(session, BuildingToFind, _to_find(session, totals, zones))
+    insert_plain(session, BuildingToFind, _to_find(totals, zones, _facts(session, building_ids)))
     for missing, listed in ((Missing.UNKNOWN, "unknowns"), (Missing.CONFLICT, "conflicts")):
         _count_missing(session, missing, listed, building_ids)
 
@@ -210,27 +209,39 @@ def _walls(total: dict[str, Any], zones: Iterable[Any]) -> Iterator[dict[str, An
         }
 
 
+def _facts(session: Session, building_ids: Collection[int] | None) -> dict[str, dict[str, bool]]:
+    """The facts of each kind of zone there is in some buildings, or in all."""
+    parts = [None] if building_ids is None else list(batches(building_ids))
+    found: dict[str, dict[str, bool]] = {}
+    for part in parts:
+        kept = sa.true() if part is None else ZoneSettling.building_id.in_(part)
+        found |= {kind: told.facts for kind, told in settled_kinds(session, kept).items()}
+    return found
+
+
 def _to_find(
-    session: Session, totals: Iterable[dict[str, Any]], zones: Mapping[int, Sequence[Any]]
+    totals: Iterable[dict[str, Any]],
+    zones: Mapping[int, Sequence[Any]],
+    every: Mapping[str, Mapping[str, bool]],
 ) -> Rows:
     """The facts of each building's smallest sets, counted once for zones of one kind."""
-    facts = facts_by_kind(session, {zone.kind for mine in zones.values() for zone in mine})
     found: Rows = []
     for total in totals:
         areas: dict[str, list[float | None]] = {}
         for zone in zones.get(total["building_id"], []):
-            if zone.kind is not None:
+            if zone.kind:
                 areas.setdefault(zone.kind, []).append(zone.area_m2)
-        counted: dict[ToFind, dict[str, Any]] = {}
+        counted: dict[str, dict[str, Any]] = {}
         for kind, mine in areas.items():
             added = _added(mine)
-            for fact, is_alone in facts[kind].items():
+            for fact, is_alone in every[kind].items():
                 row = counted.setdefault(fact, dict.fromkeys((*added, "alone"), 0))
                 row["alone"] += added["zones"] if is_alone else 0
                 for name, amount in added.items():
                     row[name] += amount
         for fact, row in counted.items():
-            found.append(_of(total) | {"parameter": fact.parameter, "way": fact.way.name} | row)
+            parameter, _, way = fact.partition(" ")
+            found.append(_of(total) | {"parameter": parameter, "way": way} | row)
     return found
 
 

@@ -5,8 +5,9 @@ from random import Random
 from hypothesis import given
 from hypothesis import strategies as st
 
-from portfolio.domain.finding_order import AlikeZones, in_greedy_order
+from portfolio.domain.finding_order import AlikeZones, Chosen, in_greedy_order
 from portfolio.domain.findings import Way, usual_way
+from portfolio.domain.parameters import PLACE_OF
 from portfolio.domain.settling import ToFind
 
 DEPTH, CORE = "cavity.1.depth", "facing.1.core_category"
@@ -17,13 +18,18 @@ def _fact(key: str) -> ToFind:
     return ToFind(key, usual_way(key))
 
 
-def _alike(zones: int, *sets: str) -> AlikeZones:
+def _alike(zones: int, *sets: str) -> AlikeZones[ToFind]:
     """Zones and their sets, each as its parameters with a space between."""
     return AlikeZones(zones, tuple(frozenset(map(_fact, told.split())) for told in sets))
 
 
-def _told(*found: AlikeZones) -> list[tuple[str, int]]:
-    return [(one.fact.parameter, one.completed) for one in in_greedy_order(found)]
+def _order(found: list[AlikeZones[ToFind]]) -> list[Chosen[ToFind]]:
+    """Level facts cheapest way first, then from the inside out."""
+    return in_greedy_order(found, lambda fact: (fact.way, PLACE_OF[fact.parameter]))
+
+
+def _told(*found: AlikeZones[ToFind]) -> list[tuple[str, int]]:
+    return [(one.fact.parameter, one.completed) for one in _order(list(found))]
 
 
 def test_the_only_thing_missing_at_many_zones_comes_before_what_more_zones_merely_ask_for() -> None:
@@ -46,13 +52,13 @@ def test_one_of_several_sets_is_enough_for_a_zone() -> None:
 
 def test_a_fact_that_a_person_settles_is_another_than_one_that_is_opened_up_for() -> None:
     settled = AlikeZones(1, (frozenset({ToFind(WOOL, Way.SETTLING)}),))
-    found = in_greedy_order([settled, _alike(1, WOOL)])
+    found = _order([settled, _alike(1, WOOL)])
     assert [one.fact.way for one in found] == [Way.SETTLING, Way.OPENING_UP]
     assert [one.completed for one in found] == [1, 2]
 
 
 def test_zones_that_no_fact_would_settle_change_nothing() -> None:
-    assert in_greedy_order([]) == []
+    assert _order([]) == []
     assert _told(AlikeZones(7, ()), _alike(1, DEPTH)) == [(DEPTH, 1)]
 
 
@@ -71,10 +77,10 @@ ALIKE = st.lists(
 
 @given(ALIKE)
 def test_each_count_is_of_the_zones_with_a_set_among_what_was_chosen(
-    alike: list[AlikeZones],
+    alike: list[AlikeZones[ToFind]],
 ) -> None:
     chosen: set[ToFind] = set()
-    order = in_greedy_order(alike)
+    order = _order(alike)
     for one in order:
         chosen.add(one.fact)
         complete = [kind for kind in alike if any(told <= chosen for told in kind.sets)]
@@ -84,15 +90,17 @@ def test_each_count_is_of_the_zones_with_a_set_among_what_was_chosen(
 
 
 @given(ALIKE)
-def test_no_other_first_fact_completes_more(alike: list[AlikeZones]) -> None:
-    order = in_greedy_order(alike)
+def test_no_other_first_fact_completes_more(alike: list[AlikeZones[ToFind]]) -> None:
+    order = _order(alike)
     for fact in {one.fact for one in order}:
         alone = sum(kind.zones for kind in alike if frozenset({fact}) in kind.sets)
         assert alone <= order[0].completed
 
 
 @given(ALIKE, st.randoms(use_true_random=False))
-def test_the_order_of_zones_does_not_matter(alike: list[AlikeZones], chance: Random) -> None:
-    before = in_greedy_order(alike)
+def test_the_order_of_zones_does_not_matter(
+    alike: list[AlikeZones[ToFind]], chance: Random
+) -> None:
+    before = _order(alike)
     chance.shuffle(alike)
-    assert in_greedy_order(alike) == before
+    assert _order(alike) == before
