@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 from portfolio.domain.adverse import CORE, FACING, INSULATION
 from portfolio.domain.coverage import (
@@ -117,8 +118,13 @@ def settle(
 
 def with_found(wall: Wall, values: Mapping[str, Value]) -> Wall:
     """The wall once these values are found, by opening it up, and nobody disagrees any more."""
-    facts = {key: Fact(key, value, Claim(key, value, _FOUND)) for key, value in values.items()}
-    return Wall({**wall.facts, **facts})
+    return Wall({**wall.facts, **{key: _found(key, value) for key, value in values.items()}})
+
+
+@lru_cache(maxsize=50_000)
+def _found(key: str, value: Value) -> Fact:
+    """Many walls are asked the same of one test: each of its facts is made once."""
+    return Fact(key, value, Claim(key, value, _FOUND))
 
 
 def with_what_follows(keys: Collection[str], tested: Mapping[str, Value]) -> dict[str, Value]:
