@@ -14,11 +14,14 @@ from portfolio.domain.evidence import TestRecord
 from portfolio.domain.gates import Gate, Setting, gates
 from portfolio.domain.matching import compile_tests
 from portfolio.domain.rules import RuleSet, rules_in_force
+from portfolio.domain.settling import smallest_sets
 from portfolio.domain.shelf import shelf_of
 from portfolio.reference.loader import load_reference
 from portfolio.services.gathering import GatheredZone, gather_zones
 from portfolio.services.reliance import records_for
 from portfolio.services.results import forget_zones, store_zones
+from portfolio.services.settled_kinds import renew_to_find
+from portfolio.services.settling import store_sets
 from portfolio.services.totals import renew_totals
 
 Progress = Callable[[int, int], None]
@@ -64,8 +67,10 @@ def _refresh(
     done = 0
     for organisation_id, zones in sorted(by_organisation.items()):
         library = library_for(session, organisation_id, {z.setting for z in zones}, rules)
-        found = assess([ZoneCase(z.wall, z.setting) for z in zones], library)
+        cases = [ZoneCase(z.wall, z.setting) for z in zones]
+        found = assess(cases, library)
         store_zones(session, zones, found, rules)
+        store_sets(session, zones, smallest_sets(cases, found, library))
         done += len(zones)
         if progress is not None:
             progress(done, len(gathered))
@@ -101,3 +106,4 @@ def library_of(tests: Sequence[TestRecord], settings: Iterable[Setting], rules: 
 def refresh_buildings(session: Session, building_ids: Collection[int] | None = None) -> None:
     """Make the totals of some buildings, or of all, anew."""
     renew_totals(session, building_ids)
+    renew_to_find(session, building_ids)

@@ -14,7 +14,13 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from portfolio.db import mapping, models
 from portfolio.db.base import Base
-from portfolio.db.results import BuildingCoverage, BuildingMissing, BuildingWall, Missing
+from portfolio.db.results import (
+    BuildingCoverage,
+    BuildingMissing,
+    BuildingToFind,
+    BuildingWall,
+    Missing,
+)
 from portfolio.domain.coverage import Coverage, worst
 from portfolio.domain.heights import band_of
 from portfolio.reference.loader import load_reference
@@ -72,7 +78,8 @@ def insert_plain(session: Session, kind: type[Base], rows: Rows) -> None:
 
 def forget_totals(session: Session, building_ids: Collection[int] | None = None) -> None:
     """Throw the totals away, of some buildings or of all."""
-    for kind in (BuildingMissing, BuildingCoverage, BuildingWall, models.BuildingResult):
+    counted = BuildingMissing, BuildingToFind, BuildingCoverage, BuildingWall
+    for kind in (*counted, models.BuildingResult):
         if building_ids is None:
             session.execute(sa.delete(kind))
             continue

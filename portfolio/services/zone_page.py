@@ -16,6 +16,7 @@ from portfolio.domain.findings import Way, findings
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.rights import Right
 from portfolio.domain.rules import rules_in_force
+from portfolio.domain.settling import Settling
 from portfolio.domain.surveys import Claim, Survey, Wall
 from portfolio.domain.walls import parameters_of
 from portfolio.reference.loader import load_reference
@@ -30,6 +31,7 @@ from portfolio.services.explaining import (
 from portfolio.services.gathering import gather_zones
 from portfolio.services.history import History, history_of_zones
 from portfolio.services.reliance import known_tests, with_a_page
+from portfolio.services.settling import settling_of
 from portfolio.services.to_look_at import reopened_of
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_drawings import DrawnSection, draw_pair, draw_wall
@@ -86,6 +88,7 @@ class ZonePage:
     row: models.Zone
     explained: Explanation
     sentence: str
+    settling: Settling
     chosen: TestComparison | None
     chosen_has_page: bool
     section: DrawnSection
@@ -128,6 +131,7 @@ def zone_page(
         row,
         explained,
         sentence_for(explained),
+        settling_of(session, explained.gathered, explained.coverage, on),
         chosen,
         chosen is not None and bool(with_a_page(session, viewer, on, [chosen.test_id])),
         _section(row, explained.wall, chosen),
