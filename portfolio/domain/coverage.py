@@ -172,6 +172,13 @@ def _is_known(value: object) -> bool:
 
 def assess(cases: Sequence[ZoneCase], library: Library) -> list[ZoneCoverage]:
     """The coverage of each zone, in the order given; equal walls are compared once."""
+    keys = [(id(case.wall), case.setting) for case in cases]
+    shared = dict(zip(keys, cases, strict=True))
+    found = dict(zip(shared, _assess(list(shared.values()), library), strict=True))
+    return [found[key] for key in keys]
+
+
+def _assess(cases: Sequence[ZoneCase], library: Library) -> list[ZoneCoverage]:
     readings = read_walls([case.wall for case in cases])
     kept, places = distinct(readings, [case.setting for case in cases])
     readings, kinds = readings.of(kept), [cases[i] for i in kept]

@@ -110,7 +110,9 @@ def smallest_sets(
         for case, coverage in zip(cases, found, strict=True)
         if coverage.coverage is Coverage.TOO_LITTLE_KNOWN
     }
-    tested = {test.ref: parameters_of(test.build_up) for test in library.tests}
+    records = {test.ref: test for test in library.tests}
+    near = {v.test for _, coverage in asked.values() for v in coverage.nearest if _could_settle(v)}
+    tested = {ref: parameters_of(records[ref].build_up) for ref in near}
     plans = [
         (key, case, plan)
         for key, (case, coverage) in asked.items()
@@ -162,7 +164,7 @@ def _plans(
     wall: Wall, coverage: ZoneCoverage, tested_walls: Mapping[str, Mapping[str, Value]]
 ) -> Iterator[_Plan]:
     for verdict in coverage.nearest:
-        if verdict.verdict is Verdict.APART or verdict.open_gates:
+        if not _could_settle(verdict):
             continue
         tested = tested_walls[verdict.test]
         keys = {*verdict.unknown, *coverage.conflicts}
@@ -174,6 +176,11 @@ def _plans(
         # what the record of the test itself leaves open, nobody can find out on a zone
         if facts and UNKNOWN not in facts.values():
             yield _Plan(verdict.test, facts, with_found(wall, with_what_follows(facts, tested)))
+
+
+def _could_settle(verdict: TestVerdict) -> bool:
+    """Whether nothing but facts of the wall keeps the test from covering it, or nearly."""
+    return verdict.verdict is not Verdict.APART and not verdict.open_gates
 
 
 def _cheapest_first(told: Sequence[tuple[_Plan, SettlingSet]]) -> tuple[SettlingSet, ...]:

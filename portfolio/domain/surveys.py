@@ -192,6 +192,8 @@ def _fact(ordered: list[Claim], ruling: Settlement | None, tolerance: float) -> 
         return Fact(best.parameter, best.value, best)
     if ruling is not None and (settled := _settled(ordered, ruling)) is not None:
         return settled
+    if all(claim.value == best.value for claim in ordered):
+        return Fact(best.parameter, best.value, best, tuple(ordered[1:]))
     equals = [c for c in ordered[1:] if c.survey.basis.strength == best.survey.basis.strength]
     common, agreeing, against = best.value, [best.value], []
     for claim in equals:

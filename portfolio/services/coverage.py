@@ -17,8 +17,8 @@ from portfolio.domain.rules import RuleSet, rules_in_force
 from portfolio.domain.settling import smallest_sets
 from portfolio.domain.shelf import shelf_of
 from portfolio.reference.loader import load_reference
-from portfolio.services.gathering import GatheredZone, gather_zones
-from portfolio.services.reliance import records_for
+from portfolio.services.gathering import GatheredZone, gather_buildings, gather_zones
+from portfolio.services.reliance import Read, records_for
 from portfolio.services.results import forget_zones, store_zones
 from portfolio.services.settled_kinds import renew_to_find
 from portfolio.services.settling import store_sets
@@ -59,15 +59,18 @@ def _refresh(
     session: Session, on: date, zone_ids: Collection[int] | None, progress: Progress | None
 ) -> int:
     rules = rules_in_force(load_reference().rules, on)
-    gathered = gather_zones(session, rules, zone_ids)
+    buildings = gather_buildings(session) if zone_ids is None else None
+    gathered = gather_zones(session, rules, zone_ids, buildings)
     by_organisation: dict[int, list[GatheredZone]] = {}
     for zone in gathered:
         by_organisation.setdefault(zone.organisation_id, []).append(zone)
     forget_zones(session, zone_ids)
     done = 0
+    read: Read = {}
     for organisation_id, zones in sorted(by_organisation.items()):
-        library = library_for(session, organisation_id, {z.setting for z in zones}, rules)
-        cases = [ZoneCase(z.wall, z.setting) for z in zones]
+        tests = records_for(session, organisation_id, rules.on, read=read)
+        library = library_of(list(tests.values()), {zone.setting for zone in zones}, rules)
+        cases = [ZoneCase(zone.wall, zone.setting) for zone in zones]
         found = assess(cases, library)
         store_zones(session, zones, found, rules)
         store_sets(session, zones, smallest_sets(cases, found, library))
@@ -75,19 +78,9 @@ def _refresh(
         if progress is not None:
             progress(done, len(gathered))
     renewed = None if zone_ids is None else {zone.building_id for zone in gathered}
-    refresh_buildings(session, renewed)
+    renew_totals(session, renewed, buildings)
+    renew_to_find(session, renewed)
     return len(gathered)
-
-
-def library_for(
-    session: Session,
-    organisation_id: int,
-    settings: Iterable[Setting],
-    rules: RuleSet,
-) -> Library:
-    """The evidence that an organisation may see, with its gates for each setting."""
-    tests = records_for(session, organisation_id, rules.on)
-    return library_of(list(tests.values()), settings, rules)
 
 
 def library_of(tests: Sequence[TestRecord], settings: Iterable[Setting], rules: RuleSet) -> Library:

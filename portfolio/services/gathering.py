@@ -41,13 +41,22 @@ class GatheredZone:
         return Setting(self.building.jurisdiction, self.zone.is_attachment)
 
 
+Buildings = Mapping[int, tuple[int, Building]]
+"""Buildings by id, each with its owner's id."""
+
+
 def gather_zones(
-    session: Session, rules: RuleSet, zone_ids: Collection[int] | None = None
+    session: Session,
+    rules: RuleSet,
+    zone_ids: Collection[int] | None = None,
+    buildings: Buildings | None = None,
 ) -> list[GatheredZone]:
-    """The zones with their resolved walls, in the order of their ids."""
+    """The zones with their resolved walls, in the order of their ids; `buildings` where theirs
+    are known."""
     surveys = _surveys(session, zone_ids)
     walls = _resolved(session, surveys, rules, zone_ids)
-    buildings = _buildings(session, zone_ids)
+    if buildings is None:
+        buildings = gather_buildings(session, _of_zones(session, zone_ids))
     table = models.Zone.__table__
     query = sa.select(table).order_by(table.c.id)
     found = []
@@ -125,22 +134,25 @@ def _settlements(session: Session, zone_ids: Collection[int] | None) -> dict[int
     return found
 
 
-def _buildings(
-    session: Session, zone_ids: Collection[int] | None
-) -> dict[int, tuple[int, Building]]:
-    query = sa.select(models.Building).options(
-        selectinload(models.Building.heights), joinedload(models.Building.organisation)
+def gather_buildings(session: Session, building_ids: Collection[int] | None = None) -> Buildings:
+    """Some buildings, or all."""
+    query = (
+        sa.select(models.Building)
+        .options(selectinload(models.Building.heights), joinedload(models.Building.organisation))
+        .order_by(models.Building.id)
     )
-    if zone_ids is None:
-        rows: Iterable[models.Building] = session.scalars(query)
-    else:
-        held = sa.select(models.Zone.building_id)
-        ids = _chosen(session, held, models.Zone.id, zone_ids)
-        rows = _chosen(session, query, models.Building.id, set(ids))
     return {
         row.id: (row.organisation_id, mapping.building_of(row, row.organisation.ref))
-        for row in rows
+        for row in _chosen(session, query, models.Building.id, building_ids)
     }
+
+
+def _of_zones(session: Session, zone_ids: Collection[int] | None) -> set[int] | None:
+    """The buildings of some zones."""
+    if zone_ids is None:
+        return None
+    held = sa.select(models.Zone.building_id)
+    return set(_chosen(session, held, models.Zone.id, zone_ids))
 
 
 def _chosen(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, MutableMapping
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -18,6 +18,9 @@ from portfolio.reference.loader import load_reference
 from portfolio.services.test_names import TestNames, VisibleTest, names_of
 from portfolio.services.viewer import Viewer
 
+Read = MutableMapping[int, evidence.TestRecord]
+"""Tests by id, as they were read for one organisation: another differs in consent and names."""
+
 
 @dataclass(frozen=True, slots=True)
 class Seen:
@@ -27,10 +30,19 @@ class Seen:
     consent: Consent
     is_shown: bool
 
-    def record(self, known: TestNames | None = None) -> evidence.TestRecord:
+    def record(
+        self, known: TestNames | None = None, read: Read | None = None
+    ) -> evidence.TestRecord:
         """The test with the consent that the organisation has for leaning on it, and by the
-        references that it is known by, itself and what it leans on."""
-        record = mapping.tested_wall_of(self.row, load_reference().vocabulary, self.consent)
+        references that it is known by, itself and what it leans on. `read` has the tests that were
+        read before, whoever asked for them."""
+        record = None if read is None else read.get(self.row.id)
+        if record is None:
+            record = mapping.tested_wall_of(self.row, load_reference().vocabulary, self.consent)
+            if read is not None:
+                read[self.row.id] = record
+        if record.consent is not self.consent:
+            record = replace(record, consent=self.consent)
         if known is None:
             return record
         name = known.names.get(self.row.id, record.ref)
@@ -120,14 +132,20 @@ def _listed(session: Session, organisation_id: int, on: date) -> list[VisibleTes
 
 
 def records_for(
-    session: Session, organisation_id: int, on: date, names: Collection[str] | None = None
+    session: Session,
+    organisation_id: int,
+    on: date,
+    names: Collection[str] | None = None,
+    read: Read | None = None,
 ) -> dict[int, evidence.TestRecord]:
     """The tests that an organisation sees, by id. `names` keeps it to some, to those that they lean
-    on, directly or not, and to all that come from the same reports."""
+    on, directly or not, and to all that come from the same reports. `read` keeps what was read of
+    all of them for the next organisation."""
     listed = _listed(session, organisation_id, on)
     known = names_of(listed, organisation_id)
     if names is None:
-        return {t.row.id: t.record(known) for t in _seen(session, organisation_id, on, None)}
+        every = _seen(session, organisation_id, on, None)
+        return {test.row.id: test.record(known, read) for test in every}
     ids = known.ids
     reports: dict[str, set[int]] = {}
     for test in listed:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Collection, Mapping, Sequence
-from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db import mapping, models
+from portfolio.db.bulk import Rows, insert_rows
 from portfolio.db.results import ZoneSettling, ZoneTest
 from portfolio.domain.coverage import Coverage, ZoneCoverage
 from portfolio.domain.demand import wall_key
@@ -23,8 +24,25 @@ from portfolio.reference.loader import Reference, load_reference
 from portfolio.services.gathering import GatheredZone
 from portfolio.services.reliance import known_tests
 from portfolio.services.stored import batches
-from portfolio.services.totals import NO_GAP, forget_totals, insert_plain, insert_rows
+from portfolio.services.totals import NO_GAP, forget_totals
 
+_RESULT = (
+    "zone_id",
+    "building_id",
+    "organisation_id",
+    "coverage",
+    "by_inference",
+    "covered_too",
+    "is_gap",
+    "has_conflict",
+    "position",
+    "details",
+    "wall_key",
+    "wall_text",
+    "computed_on",
+    "rule_version",
+)
+_ZONE_TEST = ("zone_id", "test_id", "way", "building_id", "organisation_id")
 _WALL_WORDS = ("facing.1.material", "facing.1.core_category", "insulation.1.material")
 
 
@@ -50,34 +68,33 @@ def store_zones(
     rules: RuleSet,
 ) -> None:
     words = _Words(load_reference())
-    rows = []
+    rows: Rows = []
     for zone, coverage in zip(zones, found, strict=True):
         is_gap = coverage.coverage.is_gap
         place, why = words.placed(zone, coverage)
         alike, text = words.wall(zone.wall)
-        details = words.details(coverage)
         rows.append(
-            {
-                "zone_id": zone.zone_id,
-                "building_id": zone.building_id,
-                "organisation_id": zone.organisation_id,
-                "coverage": coverage.coverage,
-                "by_inference": coverage.by_inference,
-                "covered_too": coverage.covered_too,
-                "is_gap": is_gap,
-                "has_conflict": bool(coverage.conflicts),
-                "position": place if is_gap else NO_GAP + place,
-                "details": details | {"reasons": why},
-                "wall_key": alike,
-                "wall_text": text,
-                "computed_on": rules.on,
-                "rule_version": rules.version,
-            }
+            (
+                zone.zone_id,
+                zone.building_id,
+                zone.organisation_id,
+                coverage.coverage,
+                coverage.by_inference,
+                coverage.covered_too,
+                is_gap,
+                bool(coverage.conflicts),
+                place if is_gap else NO_GAP + place,
+                words.details(coverage, why),
+                alike,
+                text,
+                rules.on,
+                rules.version,
+            )
         )
-    insert_rows(session, models.ZoneResult, rows)
+    insert_rows(session, models.ZoneResult, _RESULT, rows)
     if zones:
         ids = known_tests(session, zones[0].organisation_id, rules.on).ids
-        insert_plain(session, ZoneTest, _tests_of(zones, found, ids))
+        insert_rows(session, ZoneTest, _ZONE_TEST, _tests_of(zones, found, ids))
 
 
 class _Words:
@@ -87,8 +104,8 @@ class _Words:
     def __init__(self, reference: Reference) -> None:
         self._reference = reference
         self._walls: dict[int, tuple[str, str]] = {}
-        self._details: dict[int, dict[str, Any]] = {}
-        self._steps: dict[tuple[int, Coverage, bool], tuple[str, list[str]]] = {}
+        self._details: dict[int, str] = {}
+        self._steps: dict[tuple[int, Coverage, bool], tuple[str, str]] = {}
 
     def wall(self, wall: Wall) -> tuple[str, str]:
         """The wall's key and its text."""
@@ -96,40 +113,35 @@ class _Words:
             self._walls[id(wall)] = wall_key(wall), wall_in_words(wall, self._reference)
         return self._walls[id(wall)]
 
-    def details(self, coverage: ZoneCoverage) -> dict[str, Any]:
-        """What lists show of the coverage."""
+    def details(self, coverage: ZoneCoverage, why: str) -> str:
+        """What lists show of the coverage, and why it has its place, as JSON."""
         if id(coverage) not in self._details:
-            self._details[id(coverage)] = mapping.result_details(coverage)
-        return self._details[id(coverage)]
+            self._details[id(coverage)] = json.dumps(mapping.result_details(coverage))[:-1]
+        return f'{self._details[id(coverage)]}, "reasons": {why}}}'
 
-    def placed(self, zone: GatheredZone, coverage: ZoneCoverage) -> tuple[str, list[str]]:
-        """The zone's position and its reasons; the steps ask of a zone only its coverage."""
+    def placed(self, zone: GatheredZone, coverage: ZoneCoverage) -> tuple[str, str]:
+        """The zone's position, and its reasons as JSON; the steps ask of a zone only its
+        coverage."""
         gap = Gap(zone.building, zone.zone, coverage)
         key = zone.building_id, coverage.coverage, coverage.by_inference
         if key not in self._steps:
             order = self._reference.order
             texts = [reason.text for reason in reasons(gap, order)]
-            self._steps[key] = steps_of(gap, order), texts
-        steps, texts = self._steps[key]
-        return position_after(steps, gap), texts
+            self._steps[key] = steps_of(gap, order), json.dumps(texts)
+        steps, why = self._steps[key]
+        return position_after(steps, gap), why
 
 
 def _tests_of(
     zones: Sequence[GatheredZone], found: Sequence[ZoneCoverage], ids: Mapping[str, int]
-) -> list[dict[str, Any]]:
+) -> Rows:
     """The tests that bear on each zone, as the records that its owner means by them."""
     named = {
-        key: [(ids[ref], way.value) for ref, way in tests_named(coverage)]
+        key: [(ids[ref], way) for ref, way in tests_named(coverage)]
         for key, coverage in {id(coverage): coverage for coverage in found}.items()
     }
     return [
-        {
-            "zone_id": zone.zone_id,
-            "test_id": test_id,
-            "way": way,
-            "building_id": zone.building_id,
-            "organisation_id": zone.organisation_id,
-        }
+        (zone.zone_id, test_id, way, zone.building_id, zone.organisation_id)
         for zone, coverage in zip(zones, found, strict=True)
         for test_id, way in named[id(coverage)]
     ]

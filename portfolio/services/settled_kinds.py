@@ -4,16 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db import mapping
+from portfolio.db.bulk import Rows, insert_rows
 from portfolio.db.models import Zone
 from portfolio.db.results import BuildingToFind, ZoneSettling
 from portfolio.services.stored import batches
-from portfolio.services.totals import Rows, insert_plain
+
+_TO_FIND = (
+    "building_id",
+    "organisation_id",
+    "parameter",
+    "way",
+    "zones",
+    "alone",
+    "area_m2",
+    "area_unknown",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +68,7 @@ def renew_to_find(session: Session, building_ids: Collection[int] | None = None)
         kept = sa.true() if part is None else ZoneSettling.building_id.in_(part)
         facts = {kind: told.facts for kind, told in settled_kinds(session, kept).items()}
         if facts:
-            counted = _counted(session, kept, facts)
-            insert_plain(session, BuildingToFind, counted)
+            insert_rows(session, BuildingToFind, _TO_FIND, _counted(session, kept, facts))
 
 
 def _counted(
@@ -72,7 +81,7 @@ def _counted(
             ZoneSettling.organisation_id,
             ZoneSettling.kind,
             sa.func.count(),
-            sa.func.coalesce(sa.func.sum(Zone.area_m2), 0.0),
+            sa.func.sum(Zone.area_m2),
             sa.func.count(Zone.area_m2),
         )
         .join(Zone, Zone.id == ZoneSettling.zone_id)
@@ -80,25 +89,13 @@ def _counted(
         .group_by(ZoneSettling.building_id, ZoneSettling.organisation_id, ZoneSettling.kind)
         .order_by(ZoneSettling.building_id, ZoneSettling.kind)
     )
-    found: dict[tuple[int, str], dict[str, Any]] = {}
+    found: dict[tuple[int, int, str, str], list[float]] = {}
     for building_id, organisation_id, kind, zones, area, with_area in session.execute(query):
         for fact, is_alone in facts[kind].items():
             parameter, _, way = fact.partition(" ")
-            row = found.setdefault(
-                (building_id, fact),
-                {
-                    "building_id": building_id,
-                    "parameter": parameter,
-                    "way": way,
-                    "organisation_id": organisation_id,
-                    "zones": 0,
-                    "alone": 0,
-                    "area_m2": 0.0,
-                    "area_unknown": 0,
-                },
+            counts = found.setdefault(
+                (building_id, organisation_id, parameter, way), [0, 0, 0.0, 0]
             )
-            row["zones"] += zones
-            row["alone"] += zones if is_alone else 0
-            row["area_m2"] += area
-            row["area_unknown"] += zones - with_area
-    return list(found.values())
+            added = zones, zones if is_alone else 0, area or 0.0, zones - with_area
+            counts[:] = (count + more for count, more in zip(counts, added, strict=True))
+    return [(*of, *counts) for of, counts in found.items()]

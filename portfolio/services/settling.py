@@ -13,13 +13,15 @@ from datetime import date
 from sqlalchemy.orm import Session
 
 from portfolio.db import mapping
+from portfolio.db.bulk import Rows, insert_rows
 from portfolio.db.results import ZoneSettling
 from portfolio.domain.coverage import Coverage, ZoneCoverage
 from portfolio.domain.settling import Settling, SettlingSet, found_otherwise
 from portfolio.reference.loader import load_reference
 from portfolio.services.gathering import GatheredZone
 from portfolio.services.reliance import failed_for
-from portfolio.services.totals import insert_plain
+
+_SETTLING = ("zone_id", "building_id", "organisation_id", "kind", "sets")
 
 
 def store_sets(
@@ -30,20 +32,12 @@ def store_sets(
         key: (_kind_of(sets), mapping.sets_told(sets))
         for key, sets in {id(sets): sets for sets in found if sets}.items()
     }
-    rows = []
-    for zone, sets in zip(zones, found, strict=True):
-        if sets:
-            kind, text = told[id(sets)]
-            rows.append(
-                {
-                    "zone_id": zone.zone_id,
-                    "building_id": zone.building_id,
-                    "organisation_id": zone.organisation_id,
-                    "kind": kind,
-                    "sets": text,
-                }
-            )
-    insert_plain(session, ZoneSettling, rows)
+    rows: Rows = [
+        (zone.zone_id, zone.building_id, zone.organisation_id, *told[id(sets)])
+        for zone, sets in zip(zones, found, strict=True)
+        if sets
+    ]
+    insert_rows(session, ZoneSettling, _SETTLING, rows)
 
 
 def _kind_of(found: Sequence[SettlingSet]) -> str:
