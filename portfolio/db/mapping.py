@@ -150,13 +150,7 @@ def tested_wall_of(
         row.edition,
         row.tested_on,
         build_up_from_json(row.build_up, vocabulary),
-        evidence.Criteria(
-            row.external_spread,
-            row.internal_spread,
-            row.burn_through,
-            row.no_flames_above_rig,
-            row.no_early_end,
-        ),
+        _criteria(row),
         row.printed_outcome,
         paper,
         row.standing,
@@ -178,7 +172,34 @@ def tested_wall_of(
     )
 
 
-def _ruling(row: models.TestRecord) -> evidence.OutcomeRuling | None:
+def judged_wall_of(row: Any, ref: str, build_up: BuildUp) -> evidence.TestRecord:
+    """A test as far as its wall and what became of it are asked for; `row` has no more of it."""
+    return evidence.TestRecord(
+        ref,
+        "",
+        row.standard,
+        row.part,
+        "",
+        None,
+        build_up,
+        _criteria(row),
+        row.printed_outcome,
+        standing=row.standing,
+        ruling=_ruling(row),
+    )
+
+
+def _criteria(row: Any) -> evidence.Criteria:
+    return evidence.Criteria(
+        row.external_spread,
+        row.internal_spread,
+        row.burn_through,
+        row.no_flames_above_rig,
+        row.no_early_end,
+    )
+
+
+def _ruling(row: Any) -> evidence.OutcomeRuling | None:
     told = row.ruled_outcome, row.ruled_on, row.ruled_printed, row.ruled_criteria
     outcome, on, printed, criteria = told
     if outcome is None or on is None or printed is None or criteria is None:

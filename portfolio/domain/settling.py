@@ -230,11 +230,21 @@ def found_otherwise(
         return ()
     speaking = [test for test in failing if speaks_against(test)]
     could_be = _could_be(speaking, judge)
+    tried = [
+        (parameter, with_found(wall, {parameter: value}))
+        for parameter in _decisive(coverage)
+        for value in _left_open(wall, parameter, could_be)
+    ]
+    against: dict[str, set[str]] = {}
+    judged = judge.against([found for _, found in tried], speaking)
+    for (parameter, _), then in zip(tried, judged, strict=True):
+        refs = {speaking[place].ref for place in then.tested or then.inferred}
+        against.setdefault(parameter, set()).update(refs)
     return tuple(
         Otherwise(
             ToFind(parameter, usual_way(parameter)),
             _ruled_out(coverage.nearest, parameter),
-            _against(wall, parameter, _left_open(wall, parameter, could_be), speaking, judge),
+            tuple(sorted(against.get(parameter, ()))),
         )
         for parameter in _decisive(coverage)
     )
@@ -276,23 +286,3 @@ def _left_open(
     if relied is UNKNOWN:
         return values
     return [value for value in values if agree(relied, value)]
-
-
-def _against(
-    wall: Wall,
-    parameter: str,
-    values: Sequence[Value],
-    failing: Sequence[TestRecord],
-    judge: Judge,
-) -> tuple[str, ...]:
-    """The failing tests that contradict the wall with one of the values that could be found."""
-    tried = [with_found(wall, {parameter: value}) for value in values]
-    return tuple(
-        sorted(
-            {
-                failing[place].ref
-                for against in judge.against(tried, failing)
-                for place in against.tested or against.inferred
-            }
-        )
-    )

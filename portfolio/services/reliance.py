@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session, joinedload
 from portfolio.db import mapping
 from portfolio.db.models import Organisation, TestConsent, TestRecord
 from portfolio.domain import evidence
-from portfolio.domain.evidence import Answer3, Consent, Outcome, Shows, outcome_of
+from portfolio.domain.evidence import Consent, Shows
 from portfolio.domain.shelf import folded
 from portfolio.reference.loader import load_reference
 from portfolio.services.test_names import TestNames, VisibleTest, names_of
@@ -164,35 +164,10 @@ def records_for(
     return found
 
 
-def failed_for(session: Session, organisation_id: int, on: date) -> list[evidence.TestRecord]:
-    """Of the tests that an organisation sees, those of walls that failed."""
-    known = known_tests(session, organisation_id, on)
-    criteria = (
-        TestRecord.external_spread,
-        TestRecord.internal_spread,
-        TestRecord.burn_through,
-        TestRecord.no_flames_above_rig,
-        TestRecord.no_early_end,
-    )
-    # some of these an engineer has ruled to have passed
-    may_have_failed = sa.or_(
-        TestRecord.printed_outcome == Outcome.FAILED,
-        *(criterion == Answer3.NOT_MET for criterion in criteria),
-    )
-    told = _seen(session, organisation_id, on, None, may_have_failed)
-    records = (test.record(known) for test in told)
-    return [record for record in records if outcome_of(record) is Outcome.FAILED]
-
-
 def _seen(
-    session: Session,
-    organisation_id: int,
-    on: date,
-    ids: Collection[int] | None,
-    *conditions: sa.ColumnElement[bool],
+    session: Session, organisation_id: int, on: date, ids: Collection[int] | None
 ) -> Iterator[Seen]:
     query = visible_tests(organisation_id, on).options(joinedload(TestRecord.organisation))
-    query = query.where(*conditions)
     if ids is not None:
         query = query.where(TestRecord.id.in_(ids))
     for row, said in session.execute(query):

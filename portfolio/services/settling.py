@@ -18,8 +18,8 @@ from portfolio.db.results import ZoneSettling
 from portfolio.domain.coverage import Coverage, ZoneCoverage
 from portfolio.domain.settling import Settling, SettlingSet, found_otherwise
 from portfolio.reference.loader import load_reference
+from portfolio.services.failed_tests import failed_for
 from portfolio.services.gathering import GatheredZone
-from portfolio.services.reliance import failed_for
 
 _SETTLING = ("zone_id", "building_id", "organisation_id", "kind", "sets")
 

@@ -14,9 +14,9 @@ from portfolio.domain.evidence import Answer3, Consent, Outcome, Shows, Standing
 from portfolio.domain.settling import Settling
 from portfolio.services.comparing import Comparison, compare
 from portfolio.services.explaining import explain
+from portfolio.services.failed_tests import failed_for
 from portfolio.services.find_out import find_out
 from portfolio.services.references import pair_named
-from portfolio.services.reliance import failed_for
 from portfolio.services.settling import settling_of
 from portfolio.services.viewer import LOCAL, Viewer
 from tests.services.world_support import Estate, consent, estate_in
