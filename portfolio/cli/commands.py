@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from portfolio.cli.classify import classify
+from portfolio.cli.comparing import compare
 from portfolio.cli.database import db
 from portfolio.cli.demand import demand
 from portfolio.cli.demo import demo
@@ -33,6 +34,7 @@ def portfolio() -> None:
 for command in (
     backup,
     classify,
+    compare,
     coverage,
     db,
     demand,

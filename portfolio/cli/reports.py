@@ -7,17 +7,18 @@ from dataclasses import asdict
 from typing import Any
 
 import click
-from sqlalchemy.orm import Session
 
 from portfolio.cli.output import json_option, print_caution, print_json, print_table
 from portfolio.cli.store import check_owner, open_store, today, viewer_named
 from portfolio.db.session import reading
 from portfolio.domain.coverage import Coverage
-from portfolio.domain.errors import NotFoundError
-from portfolio.services.explaining import Explanation, explain_fully, find_zone
+from portfolio.domain.parameters import PARAMETERS
+from portfolio.domain.settling import Settling, ToFind
+from portfolio.services.explaining import Explanation, explain_fully
 from portfolio.services.gaps import GapFilter, GapRow, list_gaps
 from portfolio.services.interpolating import candidates
-from portfolio.services.viewer import Viewer
+from portfolio.services.references import zone_named
+from portfolio.services.settling import settling_of
 
 _NO_ZONE = "No zone is recorded here: there is nothing to tell yet."
 owner_option = click.option("--owner", default="", help="Only this owner (its reference).")
@@ -153,35 +154,18 @@ def explain(zone: str, owner: str, as_person: str, *, as_json: bool) -> None:
         raise click.UsageError('Name the zone as BUILDING/ZONE, for example "B-01/Z-2".')
     with reading(open_store()) as session:
         viewer = viewer_named(session, as_person)
-        zone_id = _zone_named(session, viewer, zone, owner)
+        check_owner(session, owner)
+        zone_id = zone_named(session, viewer, zone, owner)
         found = explain_fully(session, viewer, zone_id, today())
+        settling = settling_of(session, found.gathered, found.coverage, today())
     if as_json:
-        print_json(_explanation_fields(found))
+        print_json(_explanation_fields(found, settling))
     else:
-        _print_explanation(found)
+        _print_explanation(found, settling)
         print_caution()
 
 
-def _zone_named(session: Session, viewer: Viewer, name: str, owner: str) -> int:
-    """The zone named BUILDING/ZONE; either reference may hold a slash itself."""
-    check_owner(session, owner)
-    parts = name.split("/")
-    found = set()
-    refused: list[NotFoundError] = []
-    for place in range(1, len(parts)):
-        building_ref, zone_ref = "/".join(parts[:place]), "/".join(parts[place:])
-        try:
-            found.add(find_zone(session, viewer, building_ref, zone_ref, owner))
-        except NotFoundError as error:
-            refused.append(error)
-    if len(found) == 1:
-        return found.pop()
-    if found:
-        raise NotFoundError(f'"{name}" may mean more than one zone: see their pages instead.')
-    raise refused[0]
-
-
-def _explanation_fields(found: Explanation) -> dict[str, Any]:
+def _explanation_fields(found: Explanation, settling: Settling) -> dict[str, Any]:
     return {
         "building": found.gathered.building.ref,
         "zone": found.gathered.zone.ref,
@@ -192,6 +176,19 @@ def _explanation_fields(found: Explanation) -> dict[str, Any]:
         "conflicts": list(found.coverage.conflicts),
         "rule_version": found.rule_version,
         "between": [asdict(pair) for pair in candidates(found)],
+        "settling": [
+            {
+                "test": one.test,
+                "outcome_if_as_tested": one.outcome.value,
+                "facts": [_fact_fields(fact) for fact in one.facts],
+            }
+            for one in settling.sets
+        ],
+        "found_otherwise": [
+            _fact_fields(other.fact)
+            | {"rules_out": list(other.rules_out), "against": list(other.against)}
+            for other in settling.otherwise
+        ],
         "comparisons": [
             {
                 "test": comparison.test.ref,
@@ -210,7 +207,39 @@ def _explanation_fields(found: Explanation) -> dict[str, Any]:
     }
 
 
-def _print_explanation(found: Explanation) -> None:
+def _fact_fields(fact: ToFind) -> dict[str, str]:
+    return {"parameter": fact.parameter, "way": fact.way.key, "where": fact.where}
+
+
+def _print_settling(found: Settling) -> None:
+    """What would settle the zone: could, and never will."""
+    for one in found.sets:
+        click.echo(f"\nCould be {one.outcome.value}, if found as in test {one.test}:")
+        print_table(
+            ["Fact", "Way", "Where"],
+            [[_title(fact), fact.way.words, fact.where] for fact in one.facts],
+        )
+    if found.otherwise:
+        click.echo("\nBy itself, each of these could settle it if it is found otherwise:")
+        print_table(
+            ["Fact", "Way", "Would rule out", "Could let speak against it"],
+            [
+                [
+                    _title(other.fact),
+                    other.fact.way.words,
+                    ", ".join(other.rules_out) or "no near test",
+                    ", ".join(other.against) or "no failing test",
+                ]
+                for other in found.otherwise
+            ],
+        )
+
+
+def _title(fact: ToFind) -> str:
+    return PARAMETERS[fact.parameter].title
+
+
+def _print_explanation(found: Explanation, settling: Settling) -> None:
     gathered, state = found.gathered, found.coverage
     inferred = " by inference" if state.by_inference else ""
     too = ", covered too" if state.covered_too else ""
@@ -223,6 +252,7 @@ def _print_explanation(found: Explanation) -> None:
         click.echo(f"Surveys contradict each other on: {', '.join(state.conflicts)}")
     for pair in candidates(found):
         click.echo(textwrap.fill(pair.sentence, 96))
+    _print_settling(settling)
     for comparison in found.comparisons:
         click.echo(f"\n{comparison.test.ref} {comparison.test.title}: {comparison.verdict}")
         for gate in comparison.gates:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Sequence
 from typing import Any
 
 import sqlalchemy as sa
 
 from portfolio.db import models
 from portfolio.domain import buildings, evidence, heights, surveys
-from portfolio.domain.coverage import ZoneCoverage
+from portfolio.domain.coverage import Coverage, ZoneCoverage
 from portfolio.domain.evidence import Consent
+from portfolio.domain.findings import Way
 from portfolio.domain.measures import read_value, write_value
 from portfolio.domain.parameters import ROLE_ATTRIBUTES, WALL_ATTRIBUTES, Role
+from portfolio.domain.settling import SettlingSet, ToFind
 from portfolio.domain.values import UNKNOWN, Value
 from portfolio.domain.vocabulary import Vocabulary
 from portfolio.domain.walls import BuildUp, Layer
@@ -146,13 +150,7 @@ def tested_wall_of(
         row.edition,
         row.tested_on,
         build_up_from_json(row.build_up, vocabulary),
-        evidence.Criteria(
-            row.external_spread,
-            row.internal_spread,
-            row.burn_through,
-            row.no_flames_above_rig,
-            row.no_early_end,
-        ),
+        _criteria(row),
         row.printed_outcome,
         paper,
         row.standing,
@@ -174,7 +172,34 @@ def tested_wall_of(
     )
 
 
-def _ruling(row: models.TestRecord) -> evidence.OutcomeRuling | None:
+def judged_wall_of(row: Any, ref: str, build_up: BuildUp) -> evidence.TestRecord:
+    """A test as far as its wall and what became of it are asked for; `row` has no more of it."""
+    return evidence.TestRecord(
+        ref,
+        "",
+        row.standard,
+        row.part,
+        "",
+        None,
+        build_up,
+        _criteria(row),
+        row.printed_outcome,
+        standing=row.standing,
+        ruling=_ruling(row),
+    )
+
+
+def _criteria(row: Any) -> evidence.Criteria:
+    return evidence.Criteria(
+        row.external_spread,
+        row.internal_spread,
+        row.burn_through,
+        row.no_flames_above_rig,
+        row.no_early_end,
+    )
+
+
+def _ruling(row: Any) -> evidence.OutcomeRuling | None:
     told = row.ruled_outcome, row.ruled_on, row.ruled_printed, row.ruled_criteria
     outcome, on, printed, criteria = told
     if outcome is None or on is None or printed is None or criteria is None:
@@ -201,3 +226,42 @@ def result_details(found: ZoneCoverage) -> dict[str, Any]:
             for verdict in found.nearest
         ],
     }
+
+
+def sets_told(found: Sequence[SettlingSet]) -> str:
+    """The sets of facts that could settle a zone, as they are stored: (test, outcome, facts)."""
+    told = [[one.test, one.outcome.value, [fact_told(f) for f in one.facts]] for one in found]
+    return _compact(told)
+
+
+def sets_of(told: str) -> tuple[SettlingSet, ...]:
+    """What `sets_told` was told of."""
+    return tuple(
+        SettlingSet(test, Coverage(outcome), tuple(map(fact_of, facts)))
+        for test, outcome, facts in json.loads(told)
+    )
+
+
+def facts_told_in(sets: str) -> list[list[str]]:
+    """The facts of stored sets, as `fact_told` names them: for those who read many."""
+    return [facts for _, _, facts in json.loads(sets)]
+
+
+def fact_told(fact: ToFind) -> str:
+    """A fact to find as one word after another: its parameter, and the name of the way to it."""
+    return f"{fact.parameter} {fact.way.name}"
+
+
+def fact_of(told: str) -> ToFind:
+    """What `fact_told` was told of."""
+    parameter, _, way = told.partition(" ")
+    return ToFind(parameter, Way[way])
+
+
+def alone_in_sets(told: str) -> str:
+    """What stands in stored sets where a fact is a set by itself."""
+    return _compact([told])
+
+
+def _compact(found: object) -> str:
+    return json.dumps(found, separators=(",", ":"))

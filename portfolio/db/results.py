@@ -88,6 +88,39 @@ class BuildingMissing(Base):
     gaps: Mapped[int]
 
 
+class BuildingToFind(Base):
+    """At how many of a building's zones a fact is in a smallest set that could settle them."""
+
+    __tablename__ = "building_to_find"
+    __table_args__ = (
+        sa.Index(
+            "ix_building_to_find_fact",
+            "parameter",
+            "way",
+            "organisation_id",
+            "building_id",
+            "zones",
+            "alone",
+            "area_m2",
+            "area_unknown",
+        ),
+    )
+
+    building_id: Mapped[int] = mapped_column(
+        sa.ForeignKey(BuildingResult.building_id, ondelete="CASCADE"), primary_key=True
+    )
+    parameter: Mapped[str] = mapped_column(sa.String(60), primary_key=True)
+    #: the name of a domain.findings.Way
+    way: Mapped[str] = mapped_column(sa.String(20), primary_key=True)
+    organisation_id: Mapped[int]
+    zones: Mapped[int]
+    #: of these zones, those that lack nothing else
+    alone: Mapped[int]
+    area_m2: Mapped[float]
+    #: of these zones, those without a recorded area
+    area_unknown: Mapped[int]
+
+
 class BuildingWall(Base):
     """A building's gaps with one kind of wall, for demand to add up."""
 
@@ -118,3 +151,23 @@ class BuildingWall(Base):
     #: one of the zones, to show the wall by
     sample_zone_id: Mapped[int]
     top_floor_height_m: Mapped[float | None]
+
+
+class ZoneSettling(Base):
+    """The smallest sets of facts that could settle a zone that is too little known."""
+
+    __tablename__ = "zone_settling"
+    __table_args__ = (
+        # sets are counted in this without reading them
+        sa.Index("ix_zone_settling_kind", "kind", "organisation_id", "building_id", "zone_id"),
+    )
+
+    zone_id: Mapped[int] = mapped_column(
+        sa.ForeignKey(ZoneResult.zone_id, ondelete="CASCADE"), primary_key=True
+    )
+    building_id: Mapped[int]
+    organisation_id: Mapped[int]
+    #: the same for zones whose sets have the same facts
+    kind: Mapped[str] = mapped_column(sa.String(16))
+    #: domain.settling.SettlingSet as JSON, see mapping.sets_told
+    sets: Mapped[str] = mapped_column(sa.Text)

@@ -186,7 +186,7 @@ def _assess(cases: Sequence[ZoneCase], library: Library) -> list[ZoneCoverage]:
     kept, places = distinct(readings, [case.setting for case in cases])
     readings, kinds = readings.of(kept), [cases[i] for i in kept]
     passing = [i for i, t in enumerate(library.tests) if outcome_of(t) is not Outcome.FAILED]
-    failing = [t for t in library.tests if _speaks_against(t)]
+    failing = [t for t in library.tests if speaks_against(t)]
     walls = [case.wall for case in kinds]
     against = library.judge.against(walls, failing)
     undone = [t for t in library.tests if _leaves_in_doubt(t, library.rules.on)]
@@ -214,7 +214,7 @@ def _assess(cases: Sequence[ZoneCase], library: Library) -> list[ZoneCoverage]:
     return [judged[place] for place in places]
 
 
-def _speaks_against(test: TestRecord) -> bool:
+def speaks_against(test: TestRecord) -> bool:
     """A failing test counts unless it was withdrawn: neither doubt nor a later paper acquits."""
     return outcome_of(test) is Outcome.FAILED and test.standing is not Standing.WITHDRAWN
 

@@ -14,12 +14,15 @@ from portfolio.domain.evidence import TestRecord
 from portfolio.domain.gates import Gate, Setting, gates
 from portfolio.domain.matching import compile_tests
 from portfolio.domain.rules import RuleSet
+from portfolio.domain.settling import smallest_sets
 from portfolio.domain.shelf import shelf_of
 from portfolio.reference.loader import load_reference
 from portfolio.services.gathering import GatheredZone, gather_buildings, gather_zones
 from portfolio.services.reliance import Read, records_for
 from portfolio.services.results import forget_zones, store_zones
 from portfolio.services.rules.in_force import rules_for, shipped_rules
+from portfolio.services.settled_kinds import renew_to_find
+from portfolio.services.settling import store_sets
 from portfolio.services.totals import renew_totals
 
 Progress = Callable[[int, int], None]
@@ -68,13 +71,16 @@ def _refresh(
         rules = rules_for(session, organisation_id, on)
         tests = records_for(session, organisation_id, on, read=read)
         library = library_of(list(tests.values()), {zone.setting for zone in zones}, rules)
-        found = assess([ZoneCase(z.wall, z.setting) for z in zones], library)
+        cases = [ZoneCase(zone.wall, zone.setting) for zone in zones]
+        found = assess(cases, library)
         store_zones(session, zones, found, rules)
+        store_sets(session, zones, smallest_sets(cases, found, library))
         done += len(zones)
         if progress is not None:
             progress(done, len(gathered))
     renewed = None if zone_ids is None else {zone.building_id for zone in gathered}
     renew_totals(session, renewed, buildings)
+    renew_to_find(session, renewed)
     return len(gathered)
 
 
@@ -94,3 +100,4 @@ def library_of(tests: Sequence[TestRecord], settings: Iterable[Setting], rules: 
 def refresh_buildings(session: Session, building_ids: Collection[int] | None = None) -> None:
     """Make the totals of some buildings, or of all, anew."""
     renew_totals(session, building_ids)
+    renew_to_find(session, building_ids)

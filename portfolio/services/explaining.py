@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from portfolio.db import models
 from portfolio.domain.arrays import Bools
 from portfolio.domain.columns import Answer, Column
+from portfolio.domain.comparing import means_something
 from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.evidence import (
@@ -34,6 +35,7 @@ from portfolio.domain.measures import show_value
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.readings import ALL, read_walls
 from portfolio.domain.rights import Right
+from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import Fact, Survey, Wall
 from portfolio.domain.values import NOT_APPLICABLE, Value
 from portfolio.reference.loader import load_reference
@@ -184,6 +186,20 @@ def _explain(
     return explained_by(zone, library, ids, shown, most=most, also=also)
 
 
+def verdict_of(
+    zone: GatheredZone, tests: Mapping[int, TestRecord], test_id: int, rules: RuleSet
+) -> str:
+    """What one test says of a zone, gates and comparisons together; `tests` are it and what its
+    gates ask of, by id, as the zone's owner sees them."""
+    library = library_of(list(tests.values()), {zone.setting}, rules)
+    compiled = compile_walls(
+        read_walls([zone.wall]), library.compiled, rules, [zone.setting.jurisdiction]
+    )
+    records = library.compiled.records
+    places = _places(compiled, zone, library)
+    return next(p.verdict for p in places if records[p.index].ref == tests[test_id].ref)
+
+
 def explained_by(
     zone: GatheredZone,
     library: Library,
@@ -210,7 +226,7 @@ def explained_by(
         if most is not None and rank >= most and test.ref not in told:
             continue
         compared = explain_pair(compiled, zone.wall, 0, place.index)
-        rows = tuple(_row(row, zone.wall, test) for row in compared if _means_something(row))
+        rows = tuple(_row(row, zone.wall, test) for row in compared if means_something(row))
         found = TestComparison(
             test,
             test_ids[test.ref],
@@ -291,12 +307,6 @@ def _mean_nothing(zone_value: Value, tests: Column) -> Bools:
     """For which tests neither wall has the layer, and nobody doubts it."""
     absent = np.array([value is NOT_APPLICABLE for value in tests.uniques], dtype=np.bool_)
     return np.array(absent[tests.codes] & (zone_value is NOT_APPLICABLE), dtype=np.bool_)
-
-
-def _means_something(row: Compared) -> bool:
-    """A layer that neither wall has, and nobody doubts it, has nothing to compare."""
-    both_off = row.zone_value is NOT_APPLICABLE and row.test_value is NOT_APPLICABLE
-    return not both_off
 
 
 def _row(row: Compared, wall: Wall, test: TestRecord) -> ComparisonRow:

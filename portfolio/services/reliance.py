@@ -106,15 +106,28 @@ def known_tests(session: Session, organisation_id: int, on: date) -> TestNames:
     return names_of(_listed(session, organisation_id, on), organisation_id)
 
 
+def names_for(session: Session, viewer: Viewer, on: date) -> TestNames:
+    """The references by which a viewer knows tests; whoever sees all has none of them as their own,
+    and knows those of one reference by their holders."""
+    if viewer.organisation_id is not None:
+        return known_tests(session, viewer.organisation_id, on)
+    told = sa.select(*_NAMED).join(TestRecord.organisation)
+    return names_of((VisibleTest(*row) for row in session.execute(told)), _NOBODY)
+
+
+_NAMED = (
+    TestRecord.id,
+    TestRecord.ref,
+    TestRecord.organisation_id,
+    Organisation.ref,
+    TestRecord.report_ref,
+)
+_NOBODY = 0
+
+
 def _listed(session: Session, organisation_id: int, on: date) -> list[VisibleTest]:
     query = visible_tests(organisation_id, on).join(TestRecord.organisation)
-    told = query.with_only_columns(
-        TestRecord.id,
-        TestRecord.ref,
-        TestRecord.organisation_id,
-        Organisation.ref,
-        TestRecord.report_ref,
-    )
+    told = query.with_only_columns(*_NAMED)
     return [VisibleTest(*row) for row in session.execute(told)]
 
 

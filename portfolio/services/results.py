@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from portfolio.db import mapping, models
 from portfolio.db.bulk import Rows, insert_rows
-from portfolio.db.results import ZoneTest
+from portfolio.db.results import ZoneSettling, ZoneTest
 from portfolio.domain.coverage import Coverage, ZoneCoverage
 from portfolio.domain.demand import wall_key
 from portfolio.domain.leaning import tests_named
@@ -53,7 +53,7 @@ def forget_results(session: Session) -> None:
 
 
 def forget_zones(session: Session, zone_ids: Collection[int] | None) -> None:
-    for kind in (ZoneTest, models.ZoneResult):
+    for kind in (ZoneSettling, ZoneTest, models.ZoneResult):
         if zone_ids is None:
             session.execute(sa.delete(kind))
             continue

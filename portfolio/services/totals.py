@@ -18,7 +18,13 @@ from sqlalchemy.orm import Session
 
 from portfolio.db import models
 from portfolio.db.bulk import Rows, insert_rows
-from portfolio.db.results import BuildingCoverage, BuildingMissing, BuildingWall, Missing
+from portfolio.db.results import (
+    BuildingCoverage,
+    BuildingMissing,
+    BuildingToFind,
+    BuildingWall,
+    Missing,
+)
 from portfolio.domain.buildings import Building
 from portfolio.domain.coverage import Coverage, worst
 from portfolio.domain.heights import band_of
@@ -82,7 +88,8 @@ def renew_totals(
 
 def forget_totals(session: Session, building_ids: Collection[int] | None = None) -> None:
     """Throw the totals away, of some buildings or of all."""
-    for kind in (BuildingMissing, BuildingCoverage, BuildingWall, models.BuildingResult):
+    counted = BuildingMissing, BuildingToFind, BuildingCoverage, BuildingWall
+    for kind in (*counted, models.BuildingResult):
         if building_ids is None:
             session.execute(sa.delete(kind))
             continue

@@ -62,18 +62,20 @@ def draw_pair(
     answers: Mapping[str, str],
     *,
     id_prefix: str,
+    sides: tuple[str, str] = ("zone", "test"),
 ) -> DrawnSection:
     """A zone's wall above a tested one, each layer with the answer of its comparison.
 
-    A layer that only one wall is known to have is drawn in the other as not known.
+    A layer that only one wall is known to have is drawn in the other as not known. Other walls
+    than a zone's and a tested one need `sides`, by which the list tells them apart in short.
     """
     places = _told(zone) | _told(test) | _ALWAYS
-    above = _drawing(zone, names[0], "zone", answers, places)
-    below = _drawing(test, names[1], "test", answers, places)
+    above = _drawing(zone, names[0], sides[0], answers, places)
+    below = _drawing(test, names[1], sides[1], answers, places)
     return DrawnSection(
         paired_sections(above, below, id_prefix=id_prefix),
         paired_sections(above, below, id_prefix=f"{id_prefix}-wide", width=_WIDE, list_beside=True),
-        (*_beside(zone, "Zone"), *_beside(test, "Test")),
+        (*_beside(zone, sides[0].capitalize()), *_beside(test, sides[1].capitalize())),
     )
 
 

@@ -15,6 +15,7 @@ from portfolio.domain.errors import NotFoundError
 from portfolio.domain.findings import Way, findings
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.rights import Right
+from portfolio.domain.settling import Settling
 from portfolio.domain.surveys import Claim, Survey, Wall
 from portfolio.domain.walls import parameters_of
 from portfolio.services.explaining import (
@@ -30,6 +31,7 @@ from portfolio.services.history import History, history_of_zones
 from portfolio.services.interpolating import Candidate, candidates
 from portfolio.services.reliance import known_tests, with_a_page
 from portfolio.services.rules.in_force import shipped_rules
+from portfolio.services.settling import settling_of
 from portfolio.services.to_look_at import reopened_of
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_drawings import DrawnSection, draw_pair, draw_wall
@@ -87,6 +89,7 @@ class ZonePage:
     explained: Explanation
     sentence: str
     between: tuple[Candidate, ...]
+    settling: Settling
     chosen: TestComparison | None
     chosen_has_page: bool
     section: DrawnSection
@@ -130,6 +133,7 @@ def zone_page(
         explained,
         sentence_for(explained),
         candidates(explained),
+        settling_of(session, explained.gathered, explained.coverage, on),
         chosen,
         chosen is not None and bool(with_a_page(session, viewer, on, [chosen.test_id])),
         _section(row, explained.wall, chosen),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from urllib.parse import urlencode
 
@@ -16,14 +17,17 @@ from portfolio.web import store
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 CSV = "text/csv; charset=utf-8"
+JSON = "application/json; charset=utf-8"
 _FORMATS = ("xlsx", "csv")
 
 
-def asked_format() -> str:
-    """ "xlsx", "csv", or "" where a page is wanted. Raises InputError for anything else."""
-    found = request.args.get("format", "")
-    if found and found not in _FORMATS:
-        problem = Problem("No list is given out in this form.", "xlsx or csv", value=found[:20])
+def asked_format(*more: str) -> str:
+    """ "xlsx", "csv" or one of `more`, or "" where a page is wanted. Raises InputError for anything
+    else."""
+    found, formats = request.args.get("format", ""), (*_FORMATS, *more)
+    if found and found not in formats:
+        expected = " or ".join(formats)
+        problem = Problem("No list is given out in this form.", expected, value=found[:20])
         raise InputError([problem])
     return found
 
@@ -39,12 +43,13 @@ def send(name: str, tables: Sequence[Table]) -> Response:
     return _attachment(table_to_csv(table), f"{stem}.csv", CSV)
 
 
-def links(*titles: str) -> list[tuple[str, str]]:
-    """(words, address) of the files of this page: one workbook, and a CSV for each table."""
+def links(*titles: str, more: Sequence[str] = ()) -> list[tuple[str, str]]:
+    """(words, address) of the files of this page: one workbook, and a CSV for each table, or a
+    single CSV and a file of each form of `more`."""
     query = {k: v for k, v in request.args.items() if v and k not in ("page", "size")}
     found = [("XLSX", _address(query, "xlsx"))]
     if not titles:
-        return [*found, ("CSV", _address(query, "csv"))]
+        return [*found, *((form.upper(), _address(query, form)) for form in ("csv", *more))]
     for title in titles:
         found.append((f"CSV: {title}", _address({**query, "table": _slug(title)}, "csv")))
     return found
@@ -76,6 +81,12 @@ def pack(made: MadePack, name: str) -> Response:
 def attachment(content: bytes, name: str) -> Response:
     """A workbook that is already written."""
     return _attachment(content, name, XLSX)
+
+
+def json_attachment(found: object, name: str) -> Response:
+    """Plain data as one JSON document."""
+    text = json.dumps(found, ensure_ascii=False, indent=1)
+    return _attachment(text.encode(), f"{name}-{store.today().isoformat()}.json", JSON)
 
 
 def csv_attachment(table: Table, name: str) -> Response:

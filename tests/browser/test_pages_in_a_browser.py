@@ -9,7 +9,16 @@ from tests.browser.measuring import cells_outside, sideways
 
 pytestmark = pytest.mark.browser
 
-PAGES = ["/", "/buildings", "/gaps", "/gaps?coverage=all", "/demand", "/no-such-page", "/gaps?x=1"]
+PAGES = [
+    "/",
+    "/buildings",
+    "/gaps",
+    "/gaps?coverage=all",
+    "/find-out",
+    "/demand",
+    "/no-such-page",
+    "/gaps?x=1",
+]
 WIDTHS = {"desk": 1280, "phone": 390}
 
 

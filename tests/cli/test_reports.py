@@ -284,3 +284,54 @@ def test_a_failing_test_that_comes_later_contradicts_at_once(take_in: TakeIn, as
 def test_the_estate_tells_a_burnt_wall_from_a_tested_one() -> None:
     assert estate().rows["Tests"][1]["Test"] == "T-fail"
     assert BURNT != TESTED
+
+
+@pytest.mark.usefixtures("filled")
+def test_two_zones_are_compared_line_by_line(ask: Ask, run: Run) -> None:
+    found = ask("compare", "B-01/North", "B-02/E")
+    assert (found["left"], found["right"]) == ("B-01/North", "B-02/E")
+    first = found["comparisons"][0]
+    assert (first["parameter"], first["answer"]) == ("insulation.1.thickness", "differs")
+    assert first["left_source"].startswith("opening-up, ")
+    assert {row["answer"] for row in found["comparisons"][1:]} == {"same"}
+    told = run("compare", "B-01/North", "B-02/E")
+    assert _words(CAUTION) in _words(told.stdout)
+    assert "differing in 1, of which none decisive" in told.stdout
+
+
+@pytest.mark.usefixtures("filled")
+def test_a_test_is_compared_with_a_zone_and_with_a_test(ask: Ask) -> None:
+    there = ask("compare", "B-01/North", "test:T-pass")["comparisons"]
+    back = ask("compare", "test:T-pass", "B-01/North")["comparisons"]
+    assert [row["answer"] for row in there] == [row["answer"] for row in back]
+    assert there[0]["right_source"] == back[0]["left_source"] == "the record of test T-pass"
+    tests = ask("compare", "test:T-pass", "test:T-fail")["comparisons"]
+    assert tests[0]["answer"] == "differs"
+    assert tests[0]["decisive"] is True
+
+
+@pytest.mark.usefixtures("filled")
+@pytest.mark.parametrize("name", ["B-01/nowhere", "test:none", "B-01"])
+def test_what_is_not_there_is_not_compared(run: Run, name: str) -> None:
+    assert run("compare", "B-01/North", name).exit_code == 1
+
+
+@pytest.mark.usefixtures("filled")
+def test_a_zone_is_told_what_would_settle_it(ask: Ask, run: Run) -> None:
+    found = ask("explain", "B-02/N")
+    assert found["settling"] == [
+        {
+            "test": "T-pass",
+            "outcome_if_as_tested": "covered",
+            "facts": [
+                {
+                    "parameter": "barrier-horizontal.1.product",
+                    "way": "papers",
+                    "where": "in the records of the building",
+                }
+            ],
+        }
+    ]
+    assert found["found_otherwise"] == []
+    assert "Could be covered, if found as in test T-pass:" in run("explain", "B-02/N").stdout
+    assert ask("explain", "B-01/North")["settling"] == []

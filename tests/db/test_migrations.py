@@ -188,3 +188,21 @@ def test_what_was_computed_with_a_test_out_of_sight_is_due_again(
         due = session.scalars(query.where(result.computed_on < ON).order_by(organisation.ref))
         assert due.all() == ["asked", "ended"]
     assert renew(migrated, ON) == 2
+
+
+def test_what_is_too_little_known_is_due_again_when_what_would_settle_it_is_first_told(
+    migrated: sa.Engine, database_url: str
+) -> None:
+    with writing(migrated) as session:
+        portfolio = Portfolio(session)
+        owner = portfolio.organisation()
+        portfolio.test(owner, ref="T-1")
+        building = portfolio.building(owner)
+        portfolio.zone(building, ref="KNOWN")
+        portfolio.zone(building, ref="UNKNOWN", wall=None)
+        coverage.refresh(session, ON)
+    command.downgrade(alembic_config(database_url), "0006")
+    upgrade(database_url)
+    assert renew(migrated, ON) == 1
+    with reading(migrated) as session:
+        assert session.query(results.ZoneSettling).count() == 1

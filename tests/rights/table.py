@@ -27,7 +27,7 @@ class OfBuildings:
 OF_BUILDINGS = (
     OfBuildings(
         "see a building, its zones, coverage, log, evidence pack, today or as of a day, "
-        "and what lacks a document",
+        "and what lacks a document; compare a zone",
         (
             "GET building.show",
             "GET building.pack",
@@ -35,6 +35,7 @@ OF_BUILDINGS = (
             "GET looking_back.show",
             "GET looking_back.pack",
             "GET zone.show",
+            "GET comparing.show",
         ),
         ALL,
         ALL,
@@ -249,6 +250,8 @@ WITHOUT_THING = (
             "GET overview.index",
             "GET buildings_list.index",
             "GET gaps.index",
+            "GET find_out.index",
+            "GET find_out.zones",
             "GET evidence.index",
             "GET to_look_at.index",
             "GET demand.index",
@@ -341,6 +344,7 @@ READS = {
     "coverage": ALL,
     "gaps": ALL,
     "explain": ALL,
+    "compare": ALL,
     "demand": ALL,
     "pack": ALL,
     "rules check": ALL,

@@ -87,7 +87,7 @@ def test_a_list_from_the_shell_holds_what_is_open(run: _Shell, who: str) -> None
 
 
 @pytest.mark.parametrize("who", VIEWERS)
-@pytest.mark.parametrize("form", ["explain", "pack"])
+@pytest.mark.parametrize("form", ["explain", "compare", "pack"])
 def test_one_thing_from_the_shell_is_there_when_it_is_open(
     looking: Looking, run: _Shell, who: str, form: str
 ) -> None:
@@ -98,7 +98,7 @@ def test_one_thing_from_the_shell_is_there_when_it_is_open(
 
 
 @pytest.mark.parametrize("who", VIEWERS)
-@pytest.mark.parametrize("form", ["explain", "pack"])
+@pytest.mark.parametrize("form", ["explain", "compare", "pack"])
 def test_one_thing_from_the_shell_that_is_not_open_answers_like_nothing(
     run: _Shell,
     who: str,
@@ -142,7 +142,34 @@ def test_a_pack_that_nobody_is_named_for_holds_what_its_owner_sees(
 
 def _words(form: str, owner: str, name: str) -> list[str]:
     ref, zone = canary(owner, name, "ref"), canary(owner, name, "zone")
-    return ["explain", f"{ref}/{zone}"] if form == "explain" else ["pack", ref, "--to", "pack.xlsx"]
+    words = {
+        "explain": ["explain", f"{ref}/{zone}"],
+        "compare": ["compare", f"{ref}/{zone}", f"{ref}/{zone}"],
+        "pack": ["pack", ref, "--to", "pack.xlsx"],
+    }
+    return words[form]
+
+
+@pytest.mark.parametrize("who", VIEWERS)
+@pytest.mark.parametrize("form", [(), ("--json",)])
+def test_tests_are_compared_from_the_shell_by_those_who_see_them(
+    looking: Looking, run: _Shell, who: str, form: tuple[str, ...]
+) -> None:
+    def answer(ref: str) -> tuple[int, str]:
+        own = f"test:{canary(who, 'test', 'ref')}"
+        found = run("compare", own, f"test:{ref}", "--as", email(who, Role.READER), *form)
+        text = found.output.replace(ref, "REF")
+        assert foreign(looking, text, who) == set()
+        return found.exit_code, text
+
+    nothing = answer("NOTHING")
+    for state in ("asked", "refused", "runout", "none"):
+        assert answer(canary("keeper", state, "ref")) == nothing
+    for state in ("published", "everything"):
+        assert "insulation" in answer(canary("keeper", state, "ref"))[1]
+    code, kept = answer(canary("keeper", "reference", "ref"))
+    assert (code, "insulation" in kept, "53.25" in kept) == (0, False, False)
+    assert "the walls are not compared line by line" in kept
 
 
 def test_nobody_is_seen_as_without_an_account(run: _Shell) -> None:

@@ -55,6 +55,8 @@ def _of_building(endpoint: str, building: int, zone: int) -> str:
         "documents_adding.to_zone": f"/zones/{zone}/documents/new",
         "zone.new": f"/buildings/{building}/zones/new",
         "zone.show": f"/zones/{zone}",
+        # of tests, and of a zone beside one, test_comparing asks
+        "comparing.show": f"/compare?left=zone-{zone}&right=zone-{zone}",
         "zone.edit": f"/zones/{zone}/edit",
         "zone.survey": f"/zones/{zone}/surveys/new",
         # what was re-opened bears the number of its zone in this world
@@ -125,6 +127,8 @@ def _without_thing(endpoint: str) -> str:
         "overview.index": "/",
         "buildings_list.index": "/buildings",
         "gaps.index": "/gaps",
+        "find_out.index": "/find-out",
+        "find_out.zones": "/find-out/zones?parameter=cavity.1.depth&way=papers",
         "evidence.index": "/evidence",
         "to_look_at.index": "/reopened",
         "demand.index": "/demand",

@@ -95,6 +95,10 @@ _SEARCHES = (
     "/log?actor=anary-sou",
     "/gaps?owner=nobody",
     "/gaps?sort=nothing",
+    "/find-out?format=csv",
+    "/find-out/zones?parameter=insulation.1.thickness&way=settling",
+    "/find-out/zones?parameter=insulation.1.thickness&way=settling&format=csv",
+    "/find-out/zones?parameter=cavity.1.depth&way=nothing",
 )
 
 

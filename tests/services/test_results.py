@@ -15,8 +15,10 @@ from portfolio.db import models
 from portfolio.db.results import (
     BuildingCoverage,
     BuildingMissing,
+    BuildingToFind,
     BuildingWall,
     Missing,
+    ZoneSettling,
     ZoneTest,
 )
 from portfolio.db.session import engine_for, reading, writing
@@ -40,8 +42,10 @@ DERIVED = (
     BuildingCoverage,
     BuildingMissing,
     BuildingWall,
+    ZoneSettling,
+    BuildingToFind,
 )
-PAGES = ("/", "/buildings", "/gaps", "/gaps?coverage=all", "/demand", "/evidence")
+PAGES = ("/", "/buildings", "/gaps", "/gaps?coverage=all", "/find-out", "/demand", "/evidence")
 WALLS: tuple[dict[str, Any] | None, ...] = (
     None,
     wall(),
