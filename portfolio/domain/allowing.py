@@ -59,9 +59,11 @@ def _of_numbers(rule: ApplicationRule, zone: Sequence[Value], test: Sequence[Val
     low_t, high_t = (ends[None, :] for ends in ends_of(test))
     # how much more than tested the zone could be at most, and at least; less is negative
     most, least = high_z - low_t, low_z - high_t
-    limit = np.inf if rule.amount is None else rule.amount
-    above = 0.0 if rule.kind is RuleKind.NOT_MORE else limit
-    below = 0.0 if rule.kind is RuleKind.NOT_LESS else limit
+    limit = np.full_like(low_t, np.inf if rule.amount is None else rule.amount)
+    if rule.share is not None:
+        limit = np.minimum(limit, rule.share * low_t)
+    above = np.zeros_like(limit) if rule.kind is RuleKind.NOT_MORE else limit
+    below = np.zeros_like(limit) if rule.kind is RuleKind.NOT_LESS else limit
     whole = (most <= above + SLACK) & (-least <= below + SLACK)
     part = (least <= above + SLACK) & (-most <= below + SLACK)
     known = _are_ranges(zone)[:, None] & _are_ranges(test)[None, :]

@@ -64,7 +64,8 @@ class ApplicationRule:
     `amount`, in `unit`, is how far: on either side (WITHIN), or in the one direction (NOT_MORE,
     NOT_LESS; None without a limit there). `equals` are the words of EQUALS. The rule holds only
     where the conditions are known to be met, for walls of one of `families`, in one of
-    `jurisdictions`; an empty one asks nothing. `version` counts the versions of an organisation's
+    `jurisdictions`; an empty one asks nothing. With `share` it is never farther than that part of
+    the tested measure: a tolerance for metres is none for millimetres. `version` counts the versions of an organisation's
     own rule, whose `source` is a document.
     """
 
@@ -84,6 +85,7 @@ class ApplicationRule:
     jurisdictions: frozenset[str] = frozenset()
     conditions: tuple[Condition, ...] = ()
     version: int = 0
+    share: float | None = None
 
     @property
     def is_own(self) -> bool:
@@ -197,6 +199,7 @@ def _told(rule: ApplicationRule) -> str:
         rule.parameters,
         rule.kind.value,
         rule.amount,
+        rule.share,
         rule.unit,
         rule.source,
         rule.status,

@@ -152,6 +152,7 @@ def _rule(file: schema.RuleFile, version: schema.RuleVersion, ends: date | None)
         version.status,
         version.effective_from,
         ends,
+        share=version.share,
     )
 
 

@@ -42,6 +42,7 @@ class CategoryFile(Sourced):
 
 class RuleVersion(Sourced):
     amount: float = Field(ge=0, allow_inf_nan=False)
+    share: float | None = Field(default=None, gt=0, le=1)
 
 
 class RuleExample(Strict):

@@ -127,5 +127,20 @@ def test_a_wider_rule_never_allows_less(one: float, other: float) -> None:
     assert answer(wide) <= answer(narrow)
 
 
+@given(
+    st.sampled_from([p.key for p in PARAMETERS.values() if p.kind is Kind.NUMBER]),
+    st.integers(min_value=1, max_value=5000),
+    st.integers(min_value=1, max_value=5000),
+)
+def test_no_shipped_rule_allows_more_than_a_tenth_of_what_was_tested(
+    key: str, zone: int, tested: int
+) -> None:
+    """In tenths of a unit, so that small measures come up as often as large ones."""
+    sides = [exactly(zone / 10)], [exactly(tested / 10)]
+    answer = Answer(int(answer_table(PARAMETERS[key], *sides, shipped_rules()).answers[0, 0]))
+    if abs(zone - tested) * 10 > tested:
+        assert answer is Answer.DIFFERS
+
+
 def test_the_shipped_rules_are_in_force() -> None:
     assert len(shipped_rules().rules) == len(REFERENCE.rules)

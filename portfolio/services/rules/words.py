@@ -12,7 +12,8 @@ from portfolio.reference.loader import load_reference
 def says(rule: ApplicationRule) -> str:
     """What the rule allows of its parameters."""
     if rule.kind is RuleKind.WITHIN:
-        return f"at most {_amount(rule)} more or less than tested"
+        part = "" if rule.share is None else f", and {rule.share:.0%} of it,"
+        return f"at most {_amount(rule)}{part} more or less than tested"
     if rule.kind in OF_NUMBERS:
         by = "" if rule.amount is None else f", and at most {_amount(rule)} less"
         if rule.kind is RuleKind.NOT_LESS:
