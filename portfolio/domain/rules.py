@@ -65,8 +65,8 @@ class ApplicationRule:
     NOT_LESS; None without a limit there). `equals` are the words of EQUALS. The rule holds only
     where the conditions are known to be met, for walls of one of `families`, in one of
     `jurisdictions`; an empty one asks nothing. With `share` it is never farther than that part of
-    the tested measure: a tolerance for metres is none for millimetres. `version` counts the versions of an organisation's
-    own rule, whose `source` is a document.
+    the tested measure: a tolerance for metres is none for millimetres. `version` counts the
+    versions of an organisation's own rule, whose `source` is a document.
     """
 
     id: str
