@@ -240,7 +240,7 @@ def found_otherwise(
     for (parameter, _), then in zip(tried, judged, strict=True):
         refs = {speaking[place].ref for place in then.tested or then.inferred}
         against.setdefault(parameter, set()).update(refs)
-    return tuple(
+    found = (
         Otherwise(
             ToFind(parameter, usual_way(parameter)),
             _ruled_out(coverage.nearest, parameter),
@@ -248,6 +248,7 @@ def found_otherwise(
         )
         for parameter in _decisive(coverage)
     )
+    return tuple(one for one in found if one.rules_out or one.against)
 
 
 def _decisive(coverage: ZoneCoverage) -> list[str]:

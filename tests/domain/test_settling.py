@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 from random import Random
 
+import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
@@ -151,6 +152,13 @@ def test_insulation_found_otherwise_rules_the_test_out_and_a_failing_one_could_s
     [other] = found.otherwise
     assert other.fact.parameter == "insulation.1.material"
     assert (other.rules_out, other.against) == (("T1",), ("F1",))
+
+
+@pytest.mark.parametrize("key", ["insulation.1.material", "facing.1.material"])
+def test_a_fact_that_would_settle_nothing_is_not_told(key: str) -> None:
+    """Where no test is near, and no failing one could speak, whatever is found."""
+    wall = make_wall({"wall.system_family": "sandwich-panel"}, without=[key])
+    assert _settling(wall, make_test()).otherwise == ()
 
 
 def test_a_test_that_was_withdrawn_speaks_against_nothing() -> None:

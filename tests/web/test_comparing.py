@@ -68,7 +68,9 @@ def test_test_and_test_name_their_records(app: Flask) -> None:
 def test_a_zone_beside_a_test_is_told_what_the_test_says_of_it(
     app: Flask, left: str, right: str
 ) -> None:
-    assert "For this zone the test covers this wall" in Page(_page(app, left, right)).text("main")
+    assert "of this zone, its gates included: covers this wall" in Page(
+        _page(app, left, right)
+    ).text("main")
 
 
 def test_both_walls_are_drawn_and_told_apart(app: Flask) -> None:
