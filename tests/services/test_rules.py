@@ -16,11 +16,13 @@ from portfolio.domain.errors import ForbiddenError, InputError, NotFoundError
 from portfolio.domain.evidence import Consent
 from portfolio.domain.rights import Access, Role
 from portfolio.packs.contents import sections
+from portfolio.services.comparing import compare
 from portfolio.services.coverage import refresh
 from portfolio.services.editing import StaleError
 from portfolio.services.explaining import explain
 from portfolio.services.looking_back import look_back
 from portfolio.services.packs import gather_pack
+from portfolio.services.references import Kind, Thing
 from portfolio.services.renewing import renew, zones_due
 from portfolio.services.rules.exporting import checked_examples, stored_rules
 from portfolio.services.rules.files import write_rules
@@ -98,6 +100,25 @@ def test_a_consultancys_rule_touches_no_building_that_is_open_to_it(estate: Esta
         with pytest.raises(NotFoundError):
             write(session, viewer, estate.organisation("north"))
     assert coverage_of(estate, "north") is TO_ASSESS
+
+
+def test_a_zone_beside_a_test_goes_by_its_owners_rules_whichever_stands_left(
+    estate: Estate,
+) -> None:
+    written(estate, ref="north")
+    answers = {}
+    with estate.reading() as session:
+        [test_id] = session.scalars(sa.select(TestRecord.id))
+        test = Thing(Kind.TEST, test_id)
+        for ref in ("north", "south"):
+            zone, viewer = Thing(Kind.ZONE, zone_of(estate, ref)), estate.viewer(ref)
+            told = [
+                {line.parameter: line.answer for line in compare(session, viewer, *pair, ON).lines}
+                for pair in ((zone, test), (test, zone))
+            ]
+            assert told[0] == told[1]
+            answers[ref] = told[0]["cavity.1.depth"]
+    assert answers == {"north": "allowed", "south": "differs"}
 
 
 @pytest.mark.parametrize("role", [Role.READER, Role.EDITOR, Role.ADMINISTRATOR])
