@@ -290,7 +290,7 @@ def test_the_zone_names_the_rule_that_covers_it(estate: Estate) -> None:
     with estate.reading() as session:
         page = zone_page(session, estate.viewer("north"), zone_of(estate, "north"), ON)
         [row] = page.rows("allowed")
-        pack = gather_pack(session, estate.viewer("north"), page.row.building_id, ON)
+        pack, _ = gather_pack(session, estate.viewer("north"), page.row.building_id, ON)
     assert page.sentence.endswith(
         "It leans on the engineer's rule deeper-cavity (version 1, by A. Engineer: Note 7, 3.2)."
     )
@@ -307,7 +307,7 @@ def test_a_pack_tells_no_rule_that_bears_on_nothing_in_it(estate: Estate) -> Non
     written(estate, texts=EQUAL_WOOLS)
     with estate.reading() as session:
         building = session.get_one(ZoneResult, zone_of(estate, "north")).building_id
-        pack = gather_pack(session, estate.viewer("north"), building, ON)
+        pack, _ = gather_pack(session, estate.viewer("north"), building, ON)
     sources = next(section for section in sections(pack) if section.title == "Sources")
     assert not any("Note 7" in str(cell) for row in sources.rows for cell in row)
 
