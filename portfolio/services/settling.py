@@ -46,15 +46,28 @@ def _kind_of(found: Sequence[SettlingSet]) -> str:
     return hashlib.sha256(repr(sets).encode()).hexdigest()[:16]
 
 
-def settling_of(session: Session, zone: GatheredZone, coverage: ZoneCoverage, on: date) -> Settling:
-    """All that would settle a zone, by the tests that its owner sees; `coverage` is its own today.
+def sets_of(
+    session: Session, zone: GatheredZone, coverage: ZoneCoverage
+) -> tuple[SettlingSet, ...]:
+    """The smallest sets that could settle a zone; `coverage` is its own today.
 
     Whoever asks has made sure that the zone may be read.
     """
     if coverage.coverage is not Coverage.TOO_LITTLE_KNOWN:
-        return Settling()
+        return ()
     row = session.get(ZoneSettling, zone.zone_id)
-    sets = () if row is None else mapping.sets_of(row.sets)
+    return () if row is None else mapping.sets_of(row.sets)
+
+
+def settling_of(session: Session, zone: GatheredZone, coverage: ZoneCoverage, on: date) -> Settling:
+    """All that would settle a zone, by the tests that its owner sees.
+
+    What a fact found otherwise would do is worked out against every failing test: as long as the
+    rest of a zone's page takes.
+    """
+    if coverage.coverage is not Coverage.TOO_LITTLE_KNOWN:
+        return Settling()
+    sets = sets_of(session, zone, coverage)
     failed = failed_for(session, zone.organisation_id, on)
     otherwise = found_otherwise(zone.wall, coverage, failed, load_reference().judge)
     return Settling(sets, otherwise)

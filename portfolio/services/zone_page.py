@@ -31,7 +31,7 @@ from portfolio.services.history import History, history_of_zones
 from portfolio.services.interpolating import Candidate, candidates
 from portfolio.services.reliance import known_tests, with_a_page
 from portfolio.services.rules.in_force import shipped_rules
-from portfolio.services.settling import settling_of
+from portfolio.services.settling import sets_of, settling_of
 from portfolio.services.to_look_at import reopened_of
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_drawings import DrawnSection, draw_pair, draw_wall
@@ -98,6 +98,7 @@ class ZonePage:
     surveys: tuple[SurveyLine, ...]
     history: History
     compares_all: bool
+    otherwise_asked: bool
     reopened: Sequence[Reopened]
 
     def rows(self, *answers: str) -> tuple[ComparisonRow, ...]:
@@ -115,8 +116,10 @@ def zone_page(
     *,
     test_id: int | None = None,
     compare_all: bool = False,
+    otherwise: bool = False,
 ) -> ZonePage:
-    """The zone with its comparison against one test, the nearest unless another is chosen.
+    """The zone with its comparison against one test, the nearest unless another is chosen, and with
+    what its facts would do that are found otherwise, if asked.
 
     Raises NotFoundError for a zone, or a test, that is not there or not for this viewer.
     """
@@ -128,12 +131,15 @@ def zone_page(
     else:
         explained = explain(session, viewer, zone_id, on, also=also)
     chosen = _chosen(explained, test_id)
+    zone, coverage = explained.gathered, explained.coverage
     return ZonePage(
         row,
         explained,
         sentence_for(explained),
         candidates(explained),
-        settling_of(session, explained.gathered, explained.coverage, on),
+        settling_of(session, zone, coverage, on)
+        if otherwise
+        else Settling(sets_of(session, zone, coverage)),
         chosen,
         chosen is not None and bool(with_a_page(session, viewer, on, [chosen.test_id])),
         _section(row, explained.wall, chosen),
@@ -142,6 +148,7 @@ def zone_page(
         _survey_lines(explained.surveys, on),
         history_of_zones(session, viewer, [zone_id]),
         compare_all,
+        otherwise,
         reopened_of(session, Concerned.ZONE, zone_id),
     )
 

@@ -22,11 +22,19 @@ blueprint = Blueprint("zone", __name__)
 
 @blueprint.get("/zones/<int:zone_id>")
 def show(zone_id: int) -> ResponseReturnValue:
-    """One zone against its nearest test, or against ?test=<id>; ?all=1 compares every test."""
-    form, test_id, every = downloads.asked_format(), _asked_test(), request.args.get("all") == "1"
+    """One zone against its nearest test, or against ?test=<id>; ?all=1 compares every test, and
+    ?otherwise=1 asks what its facts would do if they are found otherwise than tested."""
+    form, test_id = downloads.asked_format(), _asked_test()
+    every, otherwise = (request.args.get(key) == "1" for key in ("all", "otherwise"))
     with store.reading() as session:
         page = zone_page(
-            session, store.viewer(), zone_id, store.today(), test_id=test_id, compare_all=every
+            session,
+            store.viewer(),
+            zone_id,
+            store.today(),
+            test_id=test_id,
+            compare_all=every,
+            otherwise=otherwise,
         )
         if form:
             return downloads.send(f"comparison-{page.row.ref}", comparison_table.tables(page))

@@ -88,7 +88,10 @@ def test_a_decisive_fact_found_otherwise_rules_a_test_out_and_lets_a_failing_one
     half_known: Flask,
 ) -> None:
     address = _zone(half_known, "B-2", "WOOL")
-    section = _settling(half_known.test_client().get(address).get_data(as_text=True))
+    client = half_known.test_client()
+    link = f"{address}?otherwise=1#settling"
+    assert link in _settling(client.get(address).get_data(as_text=True))
+    section = _settling(client.get(link).get_data(as_text=True))
     material = [row for row in rows(section) if row[0] == "insulation: material"]
     assert material[0][1].startswith("opening up the wall")
     assert material[1][2:] == ["T-PASS", "T-FAIL"]
