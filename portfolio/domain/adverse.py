@@ -16,9 +16,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from portfolio.domain import reaction
+from portfolio.domain.alike import alike
 from portfolio.domain.arrays import Bools
 from portfolio.domain.evidence import TestRecord
 from portfolio.domain.onerous import CategoryOrder, Orders
+from portfolio.domain.readings import PLACE, Readings
 from portfolio.domain.surveys import Wall
 from portfolio.domain.values import NOT_APPLICABLE, UNKNOWN, OneOf, Value
 from portfolio.domain.walls import COMPOSITES, CORE_LIMITS_MJ_PER_KG, NONE, parameters_of
@@ -27,6 +29,7 @@ FACING = "facing.1.material"
 CORE = "facing.1.core_category"
 CLASS = "facing.1.class"
 INSULATION = ("insulation.1.material", "insulation.2.material")
+_CHUNK_PAIRS = 4_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +48,32 @@ class Against:
     def any_way(self) -> frozenset[int]:
         """Those that speak against the wall in whatever way."""
         return frozenset({*self.tested, *self.inferred, *self.possible})
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """Of each wall: whether some failing test contradicts it as tested, whether all of them
+    together do by inference, and whether some could [walls]."""
+
+    tested: Bools
+    inferred: Bools
+    possible: Bools
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What each failing test says of each wall [walls, tests]; `inferred` [walls] is whether those
+    that it leans on leave nothing open."""
+
+    tested: Bools
+    leaning: Bools
+    inferred: Bools
+    possible: Bools
+
+    def against(self, wall: int) -> Against:
+        leaning = self.leaning[wall] & self.inferred[wall]
+        told = (self.tested[wall], leaning, self.possible[wall])
+        return Against(*(tuple(np.flatnonzero(tests).tolist()) for tests in told))
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,12 +140,37 @@ class Judge:
         read_walls = [self._read(wall.as_resolved, wall.as_relied_on) for wall in walls]
         index: dict[_Wall, int] = {}
         places = [index.setdefault(wall, len(index)) for wall in read_walls]
-        tests = []
-        for record in failing:
-            parameters = parameters_of(record.build_up)
-            tests.append(self._read(*(lambda key, p=parameters: p.get(key, UNKNOWN),) * 2))
-        found = self._judge(list(index), tests)
+        told = self._judge(list(index), [self._of_test(record) for record in failing])
+        found = [told.against(place) for place in range(len(index))]
         return [found[place] for place in places]
+
+    def spoken(self, walls: Readings, failing: Sequence[TestRecord]) -> Spoken:
+        """What the failing tests together say of each wall, for as many walls as one likes."""
+        tests = [self._of_test(record) for record in failing]
+        places = [PLACE[key] for key in (FACING, CORE, CLASS, *INSULATION, *self._other_keys())]
+        relied = walls.relied_on[:, places]
+        firsts, kind = alike(walls.codes[:, places], relied)
+        kinds = [self._read(*walls.accessors(row)) for row in firsts.tolist()]
+        found = np.zeros((3, len(kinds)), dtype=np.bool_)
+        step = max(1, _CHUNK_PAIRS // max(1, len(tests)))
+        for start in range(0, len(kinds), step):
+            told = self._judge(kinds[start : start + step], tests)
+            part = slice(start, start + step)
+            found[0, part], found[1, part] = told.tested.any(axis=1), told.inferred
+            found[2, part] = told.possible.any(axis=1)
+        tested, inferred, possible = found[:, kind]
+        return Spoken(tested, inferred, possible)
+
+    def _other_keys(self) -> list[str]:
+        return [key for order in self.orders.others for key in order.parameters]
+
+    def _of_test(self, record: TestRecord) -> _Wall:
+        parameters = parameters_of(record.build_up)
+
+        def value(key: str) -> Value:
+            return parameters.get(key, UNKNOWN)
+
+        return self._read(value, value)
 
     def _read(self, resolved: Callable[[str], Value], relied: Callable[[str], Value]) -> _Wall:
         first, second = (self._family(resolved(key)) for key in INSULATION)
@@ -125,7 +179,7 @@ class Judge:
             resolved(CORE),
             resolved(CLASS),
             (first, second),
-            tuple(relied(key) for order in self.orders.others for key in order.parameters),
+            tuple(relied(key) for key in self._other_keys()),
         )
 
     def _family(self, value: Value) -> Value:
@@ -133,7 +187,7 @@ class Judge:
             return OneOf(frozenset(self.families.get(key, key) for key in value.keys))
         return value
 
-    def _judge(self, walls: list[_Wall], tests: list[_Wall]) -> list[Against]:
+    def _judge(self, walls: list[_Wall], tests: list[_Wall]) -> _Told:
         acquitted = self._acquitted(walls, tests)
         axes = self._axes()
         tested = np.zeros(acquitted.shape, dtype=np.bool_)
@@ -157,14 +211,7 @@ class Judge:
             leaning[here] = lean
             tested[here] = _same_materials(facing, facing_walls, facing_tests) & ~acquitted[here]
         possible = _possible(axes, walls, tests) & ~acquitted
-        return [
-            Against(
-                tuple(np.flatnonzero(tested[i]).tolist()),
-                tuple(np.flatnonzero(leaning[i]).tolist()) if inferred[i] else (),
-                tuple(np.flatnonzero(possible[i]).tolist()),
-            )
-            for i in range(len(walls))
-        ]
+        return _Told(tested, leaning, inferred, possible)
 
     def _acquitted(self, walls: list[_Wall], tests: list[_Wall]) -> Bools:
         """Pairs in which something known makes the wall milder than the failing test."""

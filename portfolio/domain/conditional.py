@@ -29,9 +29,9 @@ class Met:
     known: Bools
     could: Bools
 
-    def of(self, start: int, stop: int) -> Met:
-        """The same, from `start` up to `stop`."""
-        return Met(self.known[start:stop], self.could[start:stop])
+    def of(self, places: Codes) -> Met:
+        """The same, for some of them."""
+        return Met(self.known[places], self.could[places])
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +64,9 @@ class Conditional:
         could = self.walls.could[:, None] & self.tests.could[None, :]
         return np.asarray(allowed & could, dtype=np.bool_)
 
-    def of(self, start: int, stop: int) -> Conditional:
-        """The same, for the walls from `start` up to `stop`."""
-        return Conditional(self.place, self.reached, self.walls.of(start, stop), self.tests)
+    def of(self, places: Codes) -> Conditional:
+        """The same, for some of the walls."""
+        return Conditional(self.place, self.reached, self.walls.of(places), self.tests)
 
 
 def conditional_rules(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import StrEnum
 
 from portfolio.domain.coverage import Coverage, ZoneCoverage
-from portfolio.domain.matching import Verdict
+from portfolio.domain.nearest import Verdict
 
 
 class Way(StrEnum):

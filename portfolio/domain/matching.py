@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from enum import IntEnum
 
 import numpy as np
 import numpy.typing as npt
@@ -24,16 +23,6 @@ from portfolio.domain.values import UNKNOWN, Value
 from portfolio.domain.walls import parameters_of
 
 DECISIVE: tuple[int, ...] = tuple(i for i, p in enumerate(ALL) if p.is_decisive)
-JUDGEABLE: tuple[int, ...] = tuple(i for i, p in enumerate(ALL) if not p.is_decisive)
-
-
-class Verdict(IntEnum):
-    """What one passing test says of one wall, nearest first."""
-
-    COVERS = 0
-    ASSESSABLE = 1
-    OPEN = 2
-    APART = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,14 +99,14 @@ class Compiled:
             found = np.where(holds, np.uint8(Answer.ALLOWED), found)
         return found
 
-    def of(self, start: int, stop: int) -> Compiled:
-        """The same tables, for the walls from `start` up to `stop`."""
-        walls = tuple(Column(c.codes[start:stop], c.uniques) for c in self.walls)
+    def of(self, places: Codes) -> Compiled:
+        """The same tables, for some of the walls."""
+        walls = tuple(Column(c.codes[places], c.uniques) for c in self.walls)
         conditional = {
-            place: tuple(rule.of(start, stop) for rule in rules)
+            place: tuple(rule.of(places) for rule in rules)
             for place, rules in self.conditional.items()
         }
-        weak = self.weak[start:stop]
+        weak = self.weak[places]
         return Compiled(walls, self.tests, self.tables, weak, self.rules, conditional)
 
     def rule_told(self, place: int, wall: int, test: int) -> ApplicationRule | None:
@@ -164,30 +153,6 @@ def decisive_differences(compiled: Compiled) -> npt.NDArray[np.uint8]:
             )
         count += differs
     return count
-
-
-@dataclass(frozen=True, slots=True)
-class Pairs:
-    """Pairs of walls and tests that no decisive difference sets apart, with their counts."""
-
-    wall: Codes
-    test: Codes
-    differs: npt.NDArray[np.int16]
-    unknown: npt.NDArray[np.int16]
-    allowed: npt.NDArray[np.int16]
-
-
-def count_answers(compiled: Compiled, wall: Codes, test: Codes) -> Pairs:
-    """Count the answers of every parameter for the given pairs."""
-    differs = np.zeros(len(wall), dtype=np.int16)
-    unknown = np.zeros(len(wall), dtype=np.int16)
-    allowed = np.zeros(len(wall), dtype=np.int16)
-    for place in range(len(ALL)):
-        answers = compiled.answers(place, wall, test)
-        differs += answers == Answer.DIFFERS
-        unknown += answers == Answer.UNKNOWN
-        allowed += answers == Answer.ALLOWED
-    return Pairs(wall, test, differs, unknown, allowed)
 
 
 def explain_pair(compiled: Compiled, wall: Wall, wall_index: int, test: int) -> list[Compared]:

@@ -5,12 +5,13 @@ Each matrix is [walls, parameters] in the order of `ALL`. Code 0 of every parame
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
+from portfolio.domain.alike import alike
 from portfolio.domain.arrays import Bools, Codes
 from portfolio.domain.parameters import PARAMETERS, Parameter, Strength
 from portfolio.domain.surveys import Wall
@@ -41,6 +42,24 @@ class Readings:
         """Known, but from a source that cover cannot lean on."""
         weak: Bools = (self.strengths != _NOT_KNOWN) & (self.strengths < LEAST)
         return weak
+
+    @property
+    def relied_on(self) -> Bools:
+        """Known from a source that cover can lean on."""
+        relied: Bools = self.strengths >= LEAST
+        return relied
+
+    def accessors(self, wall: int) -> tuple[Callable[[str], Value], Callable[[str], Value]]:
+        """One wall's value of a parameter as it is resolved, and as it can be relied on."""
+
+        def resolved(key: str) -> Value:
+            return self.uniques[PLACE[key]][int(self.codes[wall, PLACE[key]])]
+
+        def relied(key: str) -> Value:
+            place = PLACE[key]
+            return resolved(key) if self.strengths[wall, place] >= LEAST[place] else UNKNOWN
+
+        return resolved, relied
 
     def of(self, walls: Sequence[int] | Codes) -> Readings:
         """The readings of some of the walls."""
@@ -80,18 +99,6 @@ def _read(walls: Sequence[Wall]) -> Readings:
     return Readings(codes, strengths, conflicts, tuple(tuple(known) for known in index))
 
 
-def distinct(readings: Readings, groups: Sequence[Hashable]) -> tuple[list[int], list[int]]:
+def distinct(readings: Readings, groups: Codes) -> tuple[Codes, Codes]:
     """The first wall of each kind and group, and for every wall the place of its kind."""
-    matrix = np.concatenate(
-        [readings.codes, readings.strengths.astype(np.int32), readings.conflicts.astype(np.int32)],
-        axis=1,
-    )
-    index: dict[tuple[bytes, Hashable], int] = {}
-    kept: list[int] = []
-    places = []
-    for wall, group in enumerate(groups):
-        place = index.setdefault((matrix[wall].tobytes(), group), len(kept))
-        if place == len(kept):
-            kept.append(wall)
-        places.append(place)
-    return kept, places
+    return alike(readings.codes, readings.strengths, readings.conflicts, groups[:, None])

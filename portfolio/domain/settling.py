@@ -14,18 +14,18 @@ from datetime import date
 from functools import lru_cache
 
 from portfolio.domain.adverse import CORE, FACING, INSULATION, Judge
+from portfolio.domain.assessing import assess
 from portfolio.domain.coverage import (
     Coverage,
     Library,
     TestVerdict,
     ZoneCase,
     ZoneCoverage,
-    assess,
     speaks_against,
 )
 from portfolio.domain.evidence import TestRecord
 from portfolio.domain.findings import Way, usual_way, where_to_look
-from portfolio.domain.matching import Verdict
+from portfolio.domain.nearest import Verdict
 from portfolio.domain.parameters import ASKED_AFTER, PARAMETERS, PLACE_OF
 from portfolio.domain.surveys import Basis, Claim, Fact, Survey, Wall
 from portfolio.domain.values import NOT_APPLICABLE, UNKNOWN, OneOf, Value, agree, known

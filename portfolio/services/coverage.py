@@ -9,7 +9,8 @@ from datetime import date
 
 from sqlalchemy.orm import Session
 
-from portfolio.domain.coverage import Library, ZoneCase, assess
+from portfolio.domain.assessing import assess
+from portfolio.domain.coverage import Library, ZoneCase
 from portfolio.domain.evidence import TestRecord
 from portfolio.domain.gates import Gate, Setting, gates
 from portfolio.domain.matching import compile_tests

@@ -12,9 +12,10 @@ from sqlalchemy.orm import Session
 
 from portfolio.db import models
 from portfolio.domain.arrays import Bools
+from portfolio.domain.assessing import assess
 from portfolio.domain.columns import Answer, Column
 from portfolio.domain.comparing import means_something
-from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
+from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.evidence import (
     Answer3,

@@ -12,7 +12,8 @@ from sqlalchemy.orm import Session
 
 from portfolio.db.models import Building, TestRecord, Zone
 from portfolio.domain import evidence
-from portfolio.domain.coverage import ZoneCase, assess
+from portfolio.domain.assessing import assess
+from portfolio.domain.coverage import ZoneCase
 from portfolio.domain.rules import ApplicationRule, RuleSet
 from portfolio.services.coverage import library_of
 from portfolio.services.editing import CoverageChange, coverage_value, coverages

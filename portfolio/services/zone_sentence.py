@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from portfolio.domain.coverage import Coverage
 from portfolio.domain.evidence import Outcome, Standing
-from portfolio.domain.matching import Verdict
+from portfolio.domain.nearest import Verdict
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.surveys import Basis, Wall
 from portfolio.services.explaining import Explanation, TestComparison

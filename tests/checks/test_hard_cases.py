@@ -24,7 +24,7 @@ from portfolio.domain.evidence import (
     outcome_of,
 )
 from portfolio.domain.heights import HeightClaim, Operator, Side, Threshold, band_of, side_of
-from portfolio.domain.matching import Verdict
+from portfolio.domain.nearest import Verdict
 from portfolio.domain.priorities import Gap, ranked
 from portfolio.domain.surveys import Basis
 from portfolio.reference.loader import load_reference

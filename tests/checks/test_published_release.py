@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from portfolio.domain.coverage import Coverage, ZoneCase, ZoneCoverage, assess
+from portfolio.domain.assessing import assess
+from portfolio.domain.coverage import Coverage, ZoneCase, ZoneCoverage
 from portfolio.domain.evidence import Classification, TestRecord
 from portfolio.domain.surveys import Basis, Survey, resolve
 from tests.domain.factories import ENGLAND, SURVEYED, make_build_up, make_library, make_test

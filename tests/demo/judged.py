@@ -6,8 +6,9 @@ from datetime import date
 from functools import cache
 
 from portfolio import paths
+from portfolio.domain.assessing import assess
 from portfolio.domain.buildings import Building, Zone
-from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
+from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage
 from portfolio.domain.evidence import (
     Classification,
     Consent,

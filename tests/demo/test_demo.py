@@ -14,7 +14,7 @@ from portfolio.domain.demand import WallGap, demand
 from portfolio.domain.evidence import Answer3, Outcome, outcome_of, outcomes_disagree
 from portfolio.domain.gates import together
 from portfolio.domain.heights import Operator, Side, Threshold, estimate_from_storeys, side_of
-from portfolio.domain.matching import Verdict
+from portfolio.domain.nearest import Verdict
 from portfolio.domain.priorities import Gap
 from portfolio.sheets.layout import SHEETS
 from tests.demo.judged import ENGLAND, FOLDER, drafts, judged, library

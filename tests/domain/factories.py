@@ -11,7 +11,8 @@ from functools import cache
 
 from hypothesis import strategies as st
 
-from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage, assess
+from portfolio.domain.assessing import assess
+from portfolio.domain.coverage import Library, ZoneCase, ZoneCoverage
 from portfolio.domain.evidence import (
     Answer3,
     Classification,

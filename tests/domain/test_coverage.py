@@ -2,24 +2,19 @@
 
 import pytest
 
-from portfolio.domain import coverage as coverage_module
+from portfolio.domain import nearest as nearest_module
+from portfolio.domain.assessing import assess
 from portfolio.domain.columns import Answer
-from portfolio.domain.coverage import (
-    NEAREST,
-    Coverage,
-    assess,
-    decisive_unknowns,
-)
+from portfolio.domain.coverage import Coverage
 from portfolio.domain.evidence import Consent, Holding, Standing
 from portfolio.domain.matching import (
     DECISIVE,
-    JUDGEABLE,
     Compared,
-    Verdict,
     compile_tests,
     compile_walls,
     explain_pair,
 )
+from portfolio.domain.nearest import NEAREST, Verdict
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.readings import read_walls
 from portfolio.domain.rules import RuleSet
@@ -91,14 +86,14 @@ def test_a_zone_without_surveys_is_too_little_known() -> None:
 def test_the_decisive_layers_are_facing_core_and_insulation(
     told: dict[str, str], unknown: tuple[str, ...]
 ) -> None:
-    assert decisive_unknowns(wall_of(make_survey(told))) == unknown
+    assert judge(wall_of(make_survey(told))).unknown_decisive == unknown
 
 
 def test_a_core_seen_only_on_a_drawing_is_not_known_well_enough() -> None:
     cores = ["facing.1.core_category", "facing.1.calorific_value"]
     drawn = make_partial(core("2"), basis=Basis.DRAWING, ref="S2")
     wall = wall_of(make_survey(complete(without=cores)), drawn)
-    assert decisive_unknowns(wall) == ("facing.1.core_category",)
+    assert judge(wall).unknown_decisive == ("facing.1.core_category",)
 
 
 # --- The nearest tests ---------------------------------------------------------------------------
@@ -176,7 +171,7 @@ def test_zones_come_back_in_the_order_given_and_those_of_one_kind_are_judged_onc
 def test_walls_that_differ_only_in_how_they_are_known_are_not_one_kind(
     pairs_at_once: int, reverse: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(coverage_module, "_CHUNK_PAIRS", pairs_at_once)
+    monkeypatch.setattr(nearest_module, "_CHUNK_PAIRS", pairs_at_once)
     walls = [make_wall(), make_wall(basis=Basis.DRAWING), make_wall(basis=Basis.ASSUMPTION)]
     expected = [Coverage.COVERED, Coverage.TOO_LITTLE_KNOWN, Coverage.TOO_LITTLE_KNOWN]
     step = -1 if reverse else 1
@@ -263,8 +258,7 @@ def test_an_assumption_is_no_knowledge() -> None:
     assert found.zone_value is not UNKNOWN
 
 
-def test_every_parameter_is_decisive_or_to_be_judged() -> None:
-    assert sorted(DECISIVE + JUDGEABLE) == list(range(len(PARAMETERS)))
+def test_what_rules_a_test_out_is_its_family_and_what_burns() -> None:
     assert {list(PARAMETERS)[place] for place in DECISIVE} == {
         "wall.system_family",
         "insulation.1.material",

@@ -13,16 +13,10 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from portfolio.domain import coverage as coverage_module
 from portfolio.domain import leaning
-from portfolio.domain.coverage import (
-    WORST_FIRST,
-    Coverage,
-    ZoneCase,
-    ZoneCoverage,
-    assess,
-    worst,
-)
+from portfolio.domain import nearest as nearest_module
+from portfolio.domain.assessing import assess
+from portfolio.domain.coverage import WORST_FIRST, Coverage, ZoneCase, ZoneCoverage, worst
 from portfolio.domain.evidence import (
     Answer3,
     Consent,
@@ -366,7 +360,7 @@ def test_a_wall_has_the_same_coverage_alone_as_among_others(
     found = [plan.wall for plan in [*plans, plans[0]]]
     records = records_of(tests)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(coverage_module, "_CHUNK_PAIRS", pairs_at_once)
+        patch.setattr(nearest_module, "_CHUNK_PAIRS", pairs_at_once)
         in_pieces = judge_all(found, *records)
     at_once = judge_all(found, *records)
     alone = [judge(wall, *records) for wall in found]

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from portfolio.domain.coverage import Coverage, ZoneCase, assess
+from portfolio.domain.assessing import assess
+from portfolio.domain.coverage import Coverage, ZoneCase
 from portfolio.domain.evidence import (
     Answer3,
     Classification,

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from portfolio.domain.assessing import assess
 from portfolio.domain.columns import Answer, answer_table
-from portfolio.domain.coverage import Coverage, ZoneCase, assess
+from portfolio.domain.coverage import Coverage, ZoneCase
 from portfolio.domain.gates import Setting
 from portfolio.domain.matching import compile_tests, compile_walls, explain_pair
 from portfolio.domain.parameters import PARAMETERS

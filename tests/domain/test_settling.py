@@ -8,7 +8,8 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from portfolio.domain.coverage import Coverage, ZoneCase, ZoneCoverage, assess
+from portfolio.domain.assessing import assess
+from portfolio.domain.coverage import Coverage, ZoneCase, ZoneCoverage
 from portfolio.domain.evidence import Consent, Outcome, Standing, TestRecord, outcome_of
 from portfolio.domain.findings import Way
 from portfolio.domain.gates import Setting
