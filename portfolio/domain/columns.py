@@ -44,7 +44,13 @@ class Column:
 def column(values: Iterable[Value]) -> Column:
     """The column of a sequence of values."""
     index: dict[Value, int] = {}
-    codes = [index.setdefault(value, len(index)) for value in values]
+    # most values are one and the same object, which is found without comparing it
+    kept = list(values)
+    seen: dict[int, int] = {}
+    for value in kept:
+        if id(value) not in seen:
+            seen[id(value)] = index.setdefault(value, len(index))
+    codes = [seen[id(value)] for value in kept]
     return Column(np.array(codes, dtype=np.int32), tuple(index))
 
 

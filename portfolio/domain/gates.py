@@ -14,6 +14,7 @@ from typing import NamedTuple
 from portfolio.domain.contradictions import contradictions
 from portfolio.domain.evidence import (
     Answer3,
+    Classification,
     Consent,
     EvidenceKind,
     Holding,
@@ -105,15 +106,31 @@ def gates(
     work: str = "existing",
 ) -> tuple[Gate, ...]:
     """Every gate of `test`, beside the evidence of `shelf`, for a zone in `setting` on a day."""
+    of_evidence = evidence_gates(test, facts, shelf, on)
+    return with_setting(of_evidence, setting_gates(facts, setting, on, work=work))
+
+
+def evidence_gates(test: TestRecord, facts: GateFacts, shelf: Shelf, on: date) -> tuple[Gate, ...]:
+    """The gates that are alike for zones in every setting."""
     return (
         *_report_gates(test, facts, shelf, on),
         _standing_gate(test, on),
         _basis_gate(test, facts, shelf, on),
-        _route_gate(facts.routes, setting.jurisdiction, on, work),
-        _wall_gate(setting),
         _holding_gate(test),
         _consent_gate(test),
     )
+
+
+def setting_gates(
+    facts: GateFacts, setting: Setting, on: date, *, work: str = "existing"
+) -> tuple[Gate, ...]:
+    """The gates that are alike for every test."""
+    return _route_gate(facts.routes, setting.jurisdiction, on, work), _wall_gate(setting)
+
+
+def with_setting(of_evidence: tuple[Gate, ...], of_setting: tuple[Gate, ...]) -> tuple[Gate, ...]:
+    """All gates, in the order in which they are told: who may lean on the test comes last."""
+    return (*of_evidence[:-2], *of_setting, *of_evidence[-2:])
 
 
 def _report_gates(test: TestRecord, facts: GateFacts, shelf: Shelf, on: date) -> tuple[Gate, ...]:
@@ -157,16 +174,8 @@ def pairing_gate(test: TestRecord, pairings: Collection[Pairing]) -> Gate:
         return _without_paper(test)
     if not (test.standard and test.part and test.edition and paper.document and paper.edition):
         return Gate(name, Answer3.UNKNOWN, "an edition or a document is not recorded")
-    wanted = (test.standard, test.part, test.edition, paper.document, paper.edition)
     for pairing in pairings:
-        offered = (
-            pairing.standard,
-            pairing.part,
-            pairing.edition,
-            pairing.document,
-            pairing.document_edition,
-        )
-        if offered == wanted:
+        if _is_of(pairing, test, paper):
             if pairing.may and paper.annex and pairing.annex != paper.annex:
                 reason = f"part {test.part} is classified to annex {pairing.annex}"
                 return Gate(name, Answer3.NOT_MET, reason, pairing.source)
@@ -177,6 +186,16 @@ def pairing_gate(test: TestRecord, pairings: Collection[Pairing]) -> Gate:
             reason = f"{paper.document} {paper.edition} {verb} edition {test.edition}"
             return Gate(name, answer, reason, pairing.source)
     return Gate(name, Answer3.UNKNOWN, "nothing is recorded about this pair of editions")
+
+
+def _is_of(pairing: Pairing, test: TestRecord, paper: Classification) -> bool:
+    return (
+        pairing.edition == test.edition
+        and pairing.document_edition == paper.edition
+        and pairing.part == test.part
+        and pairing.standard == test.standard
+        and pairing.document == paper.document
+    )
 
 
 def _without_paper(test: TestRecord) -> Gate:

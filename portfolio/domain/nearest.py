@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -32,6 +32,7 @@ Keys = npt.NDArray[np.int64]
 """Sorts tests beside one wall, nearest first: the verdict, how many parameters differ, how many are
 unknown, and last the place of the test."""
 Ints = npt.NDArray[Any]
+Counts = npt.NDArray[np.uint16]
 _LAST = np.int64(np.iinfo(np.int64).max)
 _UNKNOWN, _DIFFERS, _VERDICT = 32, 40, 48
 _ONE_UNKNOWN = np.uint16(1 << 8)
@@ -57,6 +58,11 @@ class Ranked:
         """The places of the tests, NOBODY where there are fewer [walls, NEAREST]."""
         places = (self.keys & np.int64(0xFFFFFFFF)).astype(np.int32)
         return np.where(self.keys == _LAST, np.int32(NOBODY), places)
+
+    @property
+    def is_apart(self) -> Bools:
+        """Walls whose tests are all set apart by something decisive, or shut out [walls]."""
+        return np.asarray(self.verdicts[:, 0] == Verdict.APART, dtype=np.bool_)
 
     @property
     def verdicts(self) -> npt.NDArray[np.int8]:
@@ -97,7 +103,7 @@ def rank(compiled: Compiled, setting: Codes, use: Usable) -> Ranked:
     keys = np.full((walls, NEAREST), _LAST, dtype=np.int64)
     if not walls or not tests:
         return Ranked(keys)
-    counting = _Counting(compiled)
+    counting = Counting(compiled)
     firsts, group_of = alike(*_decisive(compiled), setting[:, None])
     by_group = np.argsort(group_of, kind="stable").astype(np.int32)
     starts = np.searchsorted(group_of[by_group], np.arange(len(firsts) + 1))
@@ -173,36 +179,46 @@ def _best(keys: Keys, many: npt.NDArray[np.int64]) -> Keys:
     return found
 
 
-class _Counting:
+class Asked(NamedTuple):
+    """One parameter that tests differ in: what it counts by row and column, the row of each wall
+    (a further set of rows for sources too weak to lean on) and the column of each test."""
+
+    table: Counts
+    rows: Codes
+    columns: Codes
+
+
+class Counting:
     """Counts what differs and what is unknown of pairs of walls and tests.
 
-    An answer counts as a number of its own, so that one sum counts both.
+    An answer counts as a number of its own, so that one sum counts both. `alike` [walls] has what
+    is the same for a wall whichever test stands beside it.
     """
 
     def __init__(self, compiled: Compiled) -> None:
         self._compiled = compiled
-        self._alike = np.zeros(len(compiled.weak), dtype=np.uint16)
-        self._asked: list[tuple[npt.NDArray[np.uint16], Codes | Keys, Codes]] = []
+        self.alike: Counts = np.zeros(len(compiled.weak), dtype=np.uint16)
+        self.asked: list[Asked] = []
         for place in range(len(ALL)):
             if place not in compiled.conditional:
                 self._compile(place)
+        self._flat = [
+            (table.ravel(), rows.astype(np.intp) * table.shape[1], columns)
+            for table, rows, columns in self.asked
+        ]
 
     def _compile(self, place: int) -> None:
-        """A table with further rows for walls whose source is too weak to lean on."""
         answers = self._compiled.tables[place].answers
-        walls = self._compiled.walls[place].codes
         tests = self._compiled.tests.columns[place].codes
-        leant_on = _counted(answers)
-        weak = _counted(np.where(answers <= Answer.ALLOWED, np.uint8(Answer.UNKNOWN), answers))
-        table = np.concatenate([leant_on, weak])
-        row = walls + self._compiled.weak[:, place] * np.int32(len(answers))
+        weak = np.where(answers <= Answer.ALLOWED, np.uint8(Answer.UNKNOWN), answers)
+        table = np.concatenate([_counted(answers), _counted(weak)])
+        further = self._compiled.weak[:, place] * np.int32(len(answers))
+        rows = self._compiled.walls[place].codes + further
         used = table[:, np.unique(tests)]
-        if (used[np.unique(row)] == used[np.unique(row)][:, :1]).all():
-            # whichever test stands beside it, a wall's answer is the same
-            self._alike += used[row, 0]
+        if (used == used[:, :1])[np.unique(rows)].all():
+            self.alike += used[rows, 0]
         else:
-            wide = np.int32 if table.size <= np.iinfo(np.int32).max else np.int64
-            self._asked.append((table.ravel(), row.astype(wide) * table.shape[1], tests))
+            self.asked.append(Asked(table, rows, tests))
 
     def keys(self, wall: Codes, test: Codes, ajar: Bools, assessment: Bools) -> Keys:
         """The keys of pairs that nothing decisive sets apart.
@@ -210,8 +226,8 @@ class _Counting:
         COVERS only where nothing differs, nothing is unknown, every gate is met, and a wall was
         tested: an assessment ranks below a test and leaves the last word to the zone's engineer.
         """
-        found = self._alike[wall]
-        for table, rows, tests in self._asked:
+        found = self.alike[wall]
+        for table, rows, tests in self._flat:
             found += table[rows[wall] + tests[test]]
         for place in self._compiled.conditional:
             found += _counted(self._compiled.answers(place, wall, test))

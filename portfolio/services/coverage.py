@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from portfolio.domain.assessing import assess
 from portfolio.domain.coverage import Library, ZoneCase
 from portfolio.domain.evidence import TestRecord
-from portfolio.domain.gates import Gate, Setting, gates
+from portfolio.domain.gates import Gate, Setting, evidence_gates, setting_gates, with_setting
 from portfolio.domain.matching import compile_tests
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.settling import smallest_sets
@@ -89,12 +89,12 @@ def library_of(tests: Sequence[TestRecord], settings: Iterable[Setting], rules: 
     """The tests with their gates for each setting on the rules' day."""
     reference = load_reference()
     shelf = shelf_of(tests)
-    by_setting: dict[Setting, dict[str, tuple[Gate, ...]]] = {
-        setting: {
-            test.ref: gates(test, reference.gate_facts, setting, shelf, rules.on) for test in tests
-        }
-        for setting in settings
-    }
+    facts, on = reference.gate_facts, rules.on
+    of_evidence = {test.ref: evidence_gates(test, facts, shelf, on) for test in tests}
+    by_setting: dict[Setting, dict[str, tuple[Gate, ...]]] = {}
+    for setting in settings:
+        here = setting_gates(facts, setting, on)
+        by_setting[setting] = {ref: with_setting(told, here) for ref, told in of_evidence.items()}
     return Library(compile_tests(tests), by_setting, rules, reference.judge)
 
 
