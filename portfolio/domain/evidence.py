@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
+from functools import lru_cache
 from typing import Protocol
 
 from portfolio.domain.values import UNKNOWN, known
@@ -176,6 +177,7 @@ class TestRecord:
             object.__setattr__(self, "substrate_from_part", True)
 
 
+@lru_cache(maxsize=10_000)
 def outcome_from_criteria(criteria: Criteria) -> Outcome:
     """What the criteria add up to; nothing unknown ever adds up to a pass."""
     answers = criteria.answers().values()

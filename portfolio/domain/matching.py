@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -20,7 +21,7 @@ from portfolio.domain.readings import ALL, Readings
 from portfolio.domain.rules import ApplicationRule, RuleSet
 from portfolio.domain.surveys import Wall
 from portfolio.domain.values import UNKNOWN, Value
-from portfolio.domain.walls import parameters_of
+from portfolio.domain.walls import BuildUp, parameters_of
 
 DECISIVE: tuple[int, ...] = tuple(i for i, p in enumerate(ALL) if p.is_decisive)
 
@@ -58,11 +59,15 @@ class Tests:
 def compile_tests(records: Sequence[TestRecord]) -> Tests:
     """The tests' build-ups as columns, in the order of their references."""
     ordered = tuple(sorted(records, key=lambda record: record.ref))
-    parameters = [parameters_of(record.build_up) for record in ordered]
-    return Tests(
-        ordered,
-        tuple(column(values.get(p.key, UNKNOWN) for values in parameters) for p in ALL),
-    )
+    rows = [_row_of(record.build_up) for record in ordered]
+    return Tests(ordered, tuple(column(row[place] for row in rows) for place in range(len(ALL))))
+
+
+@lru_cache(maxsize=50_000)
+def _row_of(build_up: BuildUp) -> tuple[Value, ...]:
+    """The value of every parameter, in the order of `ALL`: tests are compiled again and again."""
+    values = parameters_of(build_up)
+    return tuple(values.get(p.key, UNKNOWN) for p in ALL)
 
 
 @dataclass(frozen=True, slots=True)

@@ -190,7 +190,8 @@ def main(words: list[str]) -> None:
     if len(words) == 3:
         # what a process of its own does with zones that were made before
         action, tests, file = words
-        walls = pickle.loads(Path(file).read_bytes())  # noqa: S301
+        with Path(file).open("rb") as kept:
+            walls = pickle.load(kept)  # noqa: S301
         (measure if action == "measure" else compare)(walls, int(tests))
         return
     with tempfile.TemporaryDirectory() as folder:
