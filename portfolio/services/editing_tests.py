@@ -34,6 +34,7 @@ from portfolio.services.reliance import shown_in_full
 from portfolio.services.reopening import keep_reopened, overtaken, reopen, watch
 from portfolio.services.standing_log import because_of, corrected, keep_change
 from portfolio.services.telling import saved_as_told
+from portfolio.services.touched import changing, touched_by
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_words import build_up_in_words
 
@@ -128,7 +129,8 @@ def create_test(
     _log(session, viewer, row, "created", changes)
     zone_ids = zones_it_bears_on(session, row)
     watched = watch(session, [row.id], on, zone_ids)
-    _, changed = recompute(session, on, zone_ids=zone_ids)
+    touched = touched_by(session, row, changing(session, row, zone_ids, on), on)
+    _, changed = recompute(session, on, zone_ids=touched)
     if watched.tests != {row.id}:
         because = f"Test {row.ref} was recorded, which bears on what was recorded before"
         reopen(session, viewer.actor, watched, because, on, changed=[row.id], zone_ids=zone_ids)
@@ -160,13 +162,14 @@ def save_test(
         return Saved(row.id, row.ref)
     zone_ids = _bears_on(session, row, {stored.consent, facts.consent})
     watched = watch(session, [row.id], on, zone_ids)
+    before = changing(session, row, zone_ids, on)
     _write(row, facts)
     row.revision += 1
     _log(session, viewer, row, "changed", changes, reason=reason)
     if row.standing is not stored.standing:
         note = facts.standing_note
         keep_change(session, row, stored.standing, on=on, by=viewer.name, reason=note)
-    _, changed = recompute(session, on, zone_ids=zone_ids)
+    _, changed = recompute(session, on, zone_ids=touched_by(session, row, before, on))
     if because := _because(row, changes, on):
         reopen(session, viewer.actor, watched, because, on, changed=[row.id], zone_ids=zone_ids)
     elif "title" in changes:

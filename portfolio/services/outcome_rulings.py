@@ -18,6 +18,7 @@ from portfolio.services.editing import Saved, recompute
 from portfolio.services.editing_tests import zones_it_bears_on
 from portfolio.services.reopening import reopen, watch
 from portfolio.services.telling import saved_as_told
+from portfolio.services.touched import changing, touched_by
 from portfolio.services.viewer import Viewer
 
 
@@ -53,6 +54,7 @@ def rule_on_outcome(
     _check(facts, on)
     zone_ids = zones_it_bears_on(session, row)
     watched = watch(session, [row.id], on, zone_ids)
+    before = changing(session, row, zone_ids, on)
     told = {"outcome that counts": (row.ruled_outcome, facts.outcome), "by": (None, facts.by)}
     row.ruled_outcome, row.ruled_by, row.ruled_on = facts.outcome, facts.by, facts.on
     row.ruled_qualification, row.ruled_document = facts.qualification, facts.document
@@ -64,7 +66,7 @@ def rule_on_outcome(
         "outcome", "test", row.id, row.ref, row.organisation_id, told, facts.reason
     )
     changelog.record(session, viewer.actor, [entry])
-    _, changed = recompute(session, on, zone_ids=zone_ids)
+    _, changed = recompute(session, on, zone_ids=touched_by(session, row, before, on))
     because = f"An engineer has settled that test {row.ref} counts as {facts.outcome.value}"
     reopen(session, viewer.actor, watched, because, on, changed=[row.id], zone_ids=zone_ids)
     return saved_as_told(session, viewer, row, changed, zone_ids)

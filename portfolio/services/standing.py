@@ -28,6 +28,7 @@ from portfolio.services.reliance import known_tests
 from portfolio.services.reopening import reopen, resting_on, watch, zones_leaning
 from portfolio.services.standing_log import because_of, keep_change, standing_changes
 from portfolio.services.telling import saved_as_told
+from portfolio.services.touched import changing, touched_by
 from portfolio.services.viewer import Viewer
 
 
@@ -98,6 +99,7 @@ def change_standing(
     _check(session, row, facts, on)
     affected = _affected(session, row, facts.standing, on)
     watched = watch(session, [row.id], on, affected)
+    stood = changing(session, row, _seeing(session, row, on), on)
     since = facts.on or on
     before = row.standing
     row.standing, row.standing_note = facts.standing, facts.reason
@@ -119,7 +121,7 @@ def change_standing(
         "standing", "test", row.id, row.ref, row.organisation_id, told, facts.reason
     )
     changelog.record(session, viewer.actor, [entry])
-    _, changed = recompute(session, on, zone_ids=affected)
+    _, changed = recompute(session, on, zone_ids=touched_by(session, row, stood, on))
     reopen(
         session,
         viewer.actor,
@@ -169,9 +171,14 @@ def _affected(
     What stops standing can only touch zones whose coverage names it, or something that leans on
     it; what stands again could cover any zone whose owner sees it.
     """
-    tests = resting_on(session, [row.id], on)
     if row.standing is Standing.LIVE and standing is not Standing.LIVE:
-        return zones_leaning(session, tests, tuple(Way))
+        return zones_leaning(session, resting_on(session, [row.id], on), tuple(Way))
+    return _seeing(session, row, on)
+
+
+def _seeing(session: Session, row: TestRecord, on: date) -> Collection[int] | None:
+    """The zones whose owners see the test or one that rests on it; None for everybody's."""
+    tests = resting_on(session, [row.id], on)
     rows = session.scalars(sa.select(TestRecord).where(TestRecord.id.in_(tests))).all()
     if any(test.consent is Consent.PUBLISHED for test in rows):
         return None
