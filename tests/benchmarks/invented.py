@@ -103,7 +103,7 @@ def portfolio(
             )
         )
         rows += _surveys(rng, i, draw)
-    rows += [test_row(rng, i) for i in range(tests)]
+    rows += [row_of_test(rng, i) for i in range(tests)]
     return rows
 
 
@@ -157,7 +157,7 @@ def _surveys(rng: random.Random, zone_id: int, draw: Callable[[], Wall]) -> list
     ]
 
 
-def test_row(rng: random.Random, number: int) -> models.TestRecord:
+def row_of_test(rng: random.Random, number: int) -> models.TestRecord:
     passed = rng.random() < 0.6
     return models.TestRecord(
         organisation_id=1,

@@ -117,7 +117,7 @@ def records(count: int, seed: int = 3) -> list[TestRecord]:
     holder = models.Organisation(id=1, ref="O1", name="Owner 1", kind="owner")
     found = []
     for number in range(count):
-        row = invented.test_row(rng, number)
+        row = invented.row_of_test(rng, number)
         recurs = number % 2 == 0
         row.build_up = known[number // 2 % len(known)] if recurs else whole(row.build_up)
         failed = burns(row.build_up)
