@@ -121,8 +121,8 @@ def test_a_zone_is_found_with_few_statements_however_many_there_are(
             portfolio.test(owner)
     with counted(app) as statements:
         client.get(_zone(app, "COVERED"))
-    # one of them reads the rules of the owner's engineers
-    assert len(statements) <= 18
+    # one of them reads the rules of the owner's engineers, two the failing tests that may be close
+    assert len(statements) <= 20
 
 
 def test_conflicting_claims_stand_side_by_side(
