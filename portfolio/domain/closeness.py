@@ -91,6 +91,9 @@ class _Beside:
         first, second = (self._families(wall.as_resolved(key)) for key in INSULATION)
         # a second layer that may not be there, or of which nobody has said anything, says nothing
         self._layers = [first] if NONE in second else [first, second]
+        # but somebody may have said what it is, if it is there
+        is_said = wall.as_resolved(INSULATION[1]) is not UNKNOWN
+        self._could_be_too = [second - {NONE}] if is_said and len(second) > 1 else []
         self._facing = cache(self._facing_rung)
         self._severity = cache(self._severity_rung)
         self._insulation = cache(self._insulation_rung)
@@ -146,11 +149,12 @@ class _Beside:
         is_recorded = all(len(layer) == 1 for layer in failed)
         order = self._judge.orders.insulation
         rungs = [_rung(key, layer, burnt, order) for layer in self._layers]
+        possible = [*rungs, *(_rung(key, layer, burnt, order) for layer in self._could_be_too)]
         return _Rung(
             key,
             any(rung.holds for rung in rungs),
-            any(rung.could_hold for rung in rungs),
-            all(rung.is_milder for rung in rungs),
+            any(rung.could_hold for rung in possible),
+            all(rung.is_milder for rung in possible),
             is_recorded,
         )
 
@@ -191,6 +195,5 @@ def _rung(
 
 
 def _could_be(value: Value, every: Sequence[str]) -> Collection[str]:
-    if isinstance(value, OneOf):
-        return value.keys
-    return every if value is UNKNOWN else ()
+    """Another facing has no core: found to be a composite panel, it could have any."""
+    return value.keys if isinstance(value, OneOf) else every

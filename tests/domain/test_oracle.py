@@ -140,7 +140,7 @@ def random_wall(rng: random.Random) -> tuple[Wall, Side]:
             surveys.append(make_partial(part, basis=Basis(strength), ref=f"S{i}"))
     side = Side({name: Known(value, basis[name]) for name, value in told.items()})
     if rng.random() < 0.1:
-        name = rng.choice(["insulation", "barrier", "vertical", "class", "insulation class"])
+        name = rng.choice(["insulation", "barrier", "class", "insulation class"])
         if side.has(name) and basis[name] == oracle.OPENED:
             words = oracle.Side().could_be(name)
             other = rng.choice([word for word in words if word not in told[name]])
