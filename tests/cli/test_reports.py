@@ -134,13 +134,13 @@ def test_explain_names_the_failing_test_that_one_thing_alone_keeps_away(
     found.building("B")
     found.zone("B", "Z")
     found.survey("B", "Z", "S", TESTED)
-    bare = {key: text for key, text in TESTED.items() if not key.startswith("barrier-horizontal")}
-    found.test("T-1", bare | {"barrier-horizontal.1.type": "none"}, **FAILED)
+    worse = changed(TESTED, "facing", core_category="3", calorific_value=40)
+    found.test("T-1", worse, **FAILED)
     take_in(found)
     [close] = ask("explain", "B/Z")["close_failures"]
     assert (close["test"], close["parameter"], close["apart"]) == (
         "T-1",
-        "barrier-horizontal.1.type",
+        "facing.1.core_category",
         "milder",
     )
     assert "A wall that failed is close. Test T-1 failed" in run("explain", "B/Z").stdout
