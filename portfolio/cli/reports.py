@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -14,6 +15,7 @@ from portfolio.db.session import reading
 from portfolio.domain.coverage import Coverage
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.settling import Settling, ToFind
+from portfolio.services.close_failures import CloseTest, close_to
 from portfolio.services.explaining import Explanation, explain_fully
 from portfolio.services.gaps import GapFilter, GapRow, list_gaps
 from portfolio.services.interpolating import candidates
@@ -158,14 +160,17 @@ def explain(zone: str, owner: str, as_person: str, *, as_json: bool) -> None:
         zone_id = zone_named(session, viewer, zone, owner)
         found = explain_fully(session, viewer, zone_id, today())
         settling = settling_of(session, found.gathered, found.coverage, today())
+        close = close_to(session, viewer, found, today())
     if as_json:
-        print_json(_explanation_fields(found, settling))
+        print_json(_explanation_fields(found, settling, close))
     else:
-        _print_explanation(found, settling)
+        _print_explanation(found, settling, close)
         print_caution()
 
 
-def _explanation_fields(found: Explanation, settling: Settling) -> dict[str, Any]:
+def _explanation_fields(
+    found: Explanation, settling: Settling, close: Sequence[CloseTest]
+) -> dict[str, Any]:
     return {
         "building": found.gathered.building.ref,
         "zone": found.gathered.zone.ref,
@@ -175,6 +180,7 @@ def _explanation_fields(found: Explanation, settling: Settling) -> dict[str, Any
         "tests": list(found.coverage.tests),
         "conflicts": list(found.coverage.conflicts),
         "rule_version": found.rule_version,
+        "close_failures": [asdict(one) for one in close],
         "between": [asdict(pair) for pair in candidates(found)],
         "settling": [
             {
@@ -199,6 +205,7 @@ def _explanation_fields(found: Explanation, settling: Settling) -> dict[str, Any
                 "answer": row.answer,
                 "rule": row.rule,
                 "source": row.source,
+                "milder_side": row.side,
                 "provenance": row.provenance,
             }
             for comparison in found.comparisons
@@ -239,7 +246,7 @@ def _title(fact: ToFind) -> str:
     return PARAMETERS[fact.parameter].title
 
 
-def _print_explanation(found: Explanation, settling: Settling) -> None:
+def _print_explanation(found: Explanation, settling: Settling, close: Sequence[CloseTest]) -> None:
     gathered, state = found.gathered, found.coverage
     inferred = " by inference" if state.by_inference else ""
     too = ", covered too" if state.covered_too else ""
@@ -250,6 +257,8 @@ def _print_explanation(found: Explanation, settling: Settling) -> None:
     )
     if state.conflicts:
         click.echo(f"Surveys contradict each other on: {', '.join(state.conflicts)}")
+    for one in close:
+        click.echo(textwrap.fill(f"A wall that failed is close. {one.sentence}", 96))
     for pair in candidates(found):
         click.echo(textwrap.fill(pair.sentence, 96))
     _print_settling(settling)

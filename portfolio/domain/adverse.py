@@ -22,7 +22,7 @@ from portfolio.domain.evidence import TestRecord
 from portfolio.domain.onerous import CategoryOrder, Orders
 from portfolio.domain.readings import PLACE, Readings
 from portfolio.domain.surveys import Wall
-from portfolio.domain.values import NOT_APPLICABLE, UNKNOWN, OneOf, Value
+from portfolio.domain.values import NOT_APPLICABLE, UNKNOWN, OneOf, Value, known
 from portfolio.domain.walls import COMPOSITES, CORE_LIMITS_MJ_PER_KG, NONE, parameters_of
 
 FACING = "facing.1.material"
@@ -297,7 +297,8 @@ def _possible(axes: _Axes, walls: list[_Wall], tests: list[_Wall]) -> Bools:
         )
         facing_walls = [walls[i] for i in rows]
         for layer in (0, 1):
-            cells = _possible_cells(facing, facing_walls, layer, axes).astype(np.float32)
+            read = _possible_cells(facing, facing_walls, layer, axes, may_be_absent=True)
+            cells = read.astype(np.float32)
             found[np.ix_(rows, columns)] |= np.greater(cells @ reached.T, 0)
     return found
 
@@ -340,10 +341,13 @@ def _spoken_cells(facing: str, test: _Wall, axes: _Axes) -> Bools:
     return np.outer(severity.at_least(_severity(facing, test)), families).ravel()
 
 
-def _possible_cells(facing: str, walls: list[_Wall], layer: int, axes: _Axes) -> Bools:
+def _possible_cells(
+    facing: str, walls: list[_Wall], layer: int, axes: _Axes, *, may_be_absent: bool = False
+) -> Bools:
     """Cells that each wall could be by one of its insulation layers, as [walls, cells].
 
-    A second layer that nobody has recorded says nothing and is left out.
+    A second layer that nobody has recorded says nothing and is left out. One that may be absent
+    contradicts nothing for certain, but leaves in doubt what it could be.
     """
     severity, family = axes.severity(facing), axes.family
     rows: dict[tuple[Value, Value], Bools] = {}
@@ -353,11 +357,17 @@ def _possible_cells(facing: str, walls: list[_Wall], layer: int, axes: _Axes) ->
         key = (_severity(facing, wall), insulation)
         if key not in rows:
             families = family.possible(insulation)
-            if layer == 1 and (not isinstance(insulation, OneOf) or NONE in insulation.keys):
-                families = np.zeros_like(families)
+            if layer == 1:
+                families = _of_second(families, insulation, axes, may_be_absent=may_be_absent)
             rows[key] = np.outer(severity.possible(key[0]), families).ravel()
         found.append(rows[key])
     return np.array(found, dtype=np.bool_)
+
+
+def _of_second(families: Bools, insulation: Value, axes: _Axes, *, may_be_absent: bool) -> Bools:
+    if not isinstance(insulation, OneOf) or (NONE in insulation.keys and not may_be_absent):
+        return np.zeros_like(families)
+    return families & ~axes.family.possible(known(NONE))
 
 
 def _same_materials(facing: str, walls: list[_Wall], tests: list[_Wall]) -> Bools:

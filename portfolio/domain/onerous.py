@@ -84,7 +84,12 @@ def closed_order(
     return CategoryOrder(tuple(parameters), frozen, source, status)
 
 
-def class_order(parameters: Collection[str]) -> CategoryOrder:
+_CLASS_SOURCE = "EN 13501-1, order of classes (secondary sources)"
+
+
+def class_order(
+    parameters: Collection[str], source: str = _CLASS_SOURCE, status: str = "secondary"
+) -> CategoryOrder:
     """The order of EN 13501-1 classes, part by part."""
     above = {
         milder: frozenset(
@@ -92,8 +97,21 @@ def class_order(parameters: Collection[str]) -> CategoryOrder:
         )
         for milder in reaction.CLASSES
     }
-    source = "EN 13501-1, order of classes (secondary sources)"
-    return CategoryOrder(tuple(parameters), above, source, "secondary")
+    return CategoryOrder(tuple(parameters), above, source, status)
+
+
+@dataclass(frozen=True, slots=True)
+class MilderSide:
+    """What is held of one parameter: whether one side of it is milder, and acquits, or why not.
+
+    `order` is none where nobody can say which side is milder.
+    """
+
+    order: Order | None
+    acquits: bool
+    why: str
+    source: str
+    status: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from datetime import date
 
 from portfolio.domain.buildings import HOUSEHOLD_SIZE_SOURCE, Building, Zone
@@ -54,6 +54,18 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
+class CloseLine:
+    """A failing test from which one parameter alone keeps a zone, in words."""
+
+    test: str
+    parameter: str
+    apart: str
+    zone_value: str
+    test_value: str
+    provenance: str
+
+
+@dataclass(frozen=True, slots=True)
 class PackZone:
     """Everything the pack says of one zone."""
 
@@ -64,6 +76,7 @@ class PackZone:
     surveys: tuple[Survey, ...]
     reasons: tuple[str, ...]
     decisions: tuple[tuple[Cell, ...], ...]
+    close: tuple[CloseLine, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +117,7 @@ def sections(pack: Pack) -> tuple[Section, ...]:
         _comparisons(pack.zones),
         _gaps(pack.zones),
         _to_find_out(pack.zones),
+        _close(pack.zones),
         _tests(pack),
         _decisions(pack.zones),
         _documents(pack.documents),
@@ -287,6 +301,13 @@ def _to_find_out(zones: Sequence[PackZone]) -> Section:
         for found in findings((*z.coverage.conflicts, *z.coverage.unknowns))
     )
     return Section("To find out", ("Zone", "Fact", "Usual way, cheapest first"), rows)
+
+
+def _close(zones: Sequence[PackZone]) -> Section:
+    """It changes no coverage; a zone without a row here is none the safer."""
+    headers = ("Zone", "Failing test", "Kept apart by", "How", "Zone has", "Test had", "Provenance")
+    rows = tuple((z.zone.ref, *astuple(line)) for z in zones for line in z.close)
+    return Section("Close failures", headers, rows)
 
 
 def _tests(pack: Pack) -> Section:

@@ -14,6 +14,8 @@ from portfolio.domain.parameters import PARAMETERS, Kind
 from portfolio.domain.vocabulary import Vocabulary
 from portfolio.reference import schema
 
+_CLASSES = "fire-class"
+
 
 def _refuse_if(wrong: object, name: str, reason: str) -> None:
     if wrong:
@@ -67,12 +69,29 @@ def onerousness(name: str, file: schema.OrderFile, vocabulary: Vocabulary) -> No
     kind = Kind.NUMBER if file.more_is else Kind.CATEGORY
     other = [key for key in file.parameters if PARAMETERS[key].kind is not kind]
     _refuse_if(other, name, f"no {kind.value}: {other}")
-    _refuse_if(bool(file.more_is) == bool(file.steps), name, "it says nothing, or two things")
+    said = [bool(file.more_is), bool(file.steps), bool(file.by)]
+    _refuse_if(sum(said) != 1, name, "it says nothing, or two things")
+    _refuse_if(file.acquits == bool(file.why), name, "an order that acquits nothing says why")
+    classless = [key for key in file.parameters if PARAMETERS[key].attribute.category != _CLASSES]
+    _refuse_if(file.by and classless, name, f"no {file.by}: {classless}")
     for key in file.parameters if file.steps else ():
         words = vocabulary[PARAMETERS[key].attribute.category]
         known = {words.family(single) for single in words.singles}
         strange = sorted({word for step in file.steps for word in step} - known)
         _refuse_if(strange, name, f"{key} has no {strange}")
+
+
+def milder_sides(
+    name: str, file: schema.NoMilderSideFile, ordered: Collection[Collection[str]]
+) -> None:
+    """Every parameter has one word on which side of it is milder, or that none is."""
+    entries = [entry.key for entry in file.entries]
+    _refuse_if(twice := _twice(entries), name, f"these entries stand twice: {twice}")
+    told = [key for keys in (*ordered, *(e.parameters for e in file.entries)) for key in keys]
+    _known_parameters(name, told)
+    _refuse_if(twice := _twice(told), name, f"more than one word on {twice}")
+    missing = sorted(PARAMETERS.keys() - set(told))
+    _refuse_if(missing, name, f"no word on which side is milder of {missing}")
 
 
 def gap_order(name: str, file: schema.GapOrderFile, values: Mapping[str, Collection[str]]) -> None:

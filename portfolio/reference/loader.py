@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -22,6 +22,7 @@ from portfolio.domain.heights import HeightBand
 from portfolio.domain.limits import CriteriaSet, RigLevel
 from portfolio.domain.onerous import (
     CategoryOrder,
+    MilderSide,
     NumberOrder,
     Order,
     Orders,
@@ -55,6 +56,7 @@ class Reference:
     rules: tuple[ApplicationRule, ...]
     rule_examples: tuple[tuple[str, schema.RuleExample], ...]
     judge: Judge
+    milder_sides: dict[str, MilderSide]
     order: GapOrder
     order_note: str
     uses: dict[str, schema.UseEntry]
@@ -77,11 +79,13 @@ def load_reference(folder: Path = HERE) -> Reference:
     uses = _read(folder / "occupancy.toml", schema.OccupancyFile).uses
     order_file = _read(folder / "orders" / "house.toml", schema.GapOrderFile)
     families = vocabulary["insulation-material"]
+    order_files = _order_files(folder, vocabulary)
     return Reference(
         vocabulary,
         rules,
         examples,
-        Judge(_orders(folder, vocabulary), {key: families.family(key) for key in families.singles}),
+        Judge(_orders(order_files), {key: families.family(key) for key in families.singles}),
+        _milder_sides(folder, order_files),
         _gap_order(order_file, {use.key: use.sleeping for use in uses}),
         order_file.note,
         {use.key: use for use in uses},
@@ -156,26 +160,53 @@ def _rule(file: schema.RuleFile, version: schema.RuleVersion, ends: date | None)
     )
 
 
-def _orders(folder: Path, vocabulary: Vocabulary) -> Orders:
-    found: dict[str, Order] = {}
+def _order_files(folder: Path, vocabulary: Vocabulary) -> dict[str, schema.OrderFile]:
+    found: dict[str, schema.OrderFile] = {}
     for path in sorted((folder / "onerousness").glob("*.toml")):
         file = _read(path, schema.OrderFile)
         checks.not_twice(path.name, file.key, found)
         checks.onerousness(path.name, file, vocabulary)
-        if file.more_is:
-            order: Order = NumberOrder(
-                tuple(file.parameters), file.source, file.status, file.margin
-            )
-        else:
-            order = closed_order(
-                file.parameters, file.steps, source=file.source, status=file.status
-            )
-        found[file.key] = order
-    insulation, core = found.pop("insulation", None), found.pop("core", None)
-    if not (isinstance(insulation, CategoryOrder) and isinstance(core, CategoryOrder)):
-        raise ReferenceDataError("onerousness: insulation and core must be orders of categories")
-    facing_class = class_order(("facing.1.class",))
+        found[file.key] = file
+    return found
+
+
+def _order(file: schema.OrderFile) -> Order:
+    if file.more_is:
+        return NumberOrder(tuple(file.parameters), file.source, file.status, file.margin)
+    if file.by:
+        return class_order(file.parameters, file.source, file.status)
+    return closed_order(file.parameters, file.steps, source=file.source, status=file.status)
+
+
+def _orders(files: Mapping[str, schema.OrderFile]) -> Orders:
+    found = {key: _order(file) for key, file in files.items() if file.acquits}
+    needed = [found.pop(key, None) for key in ("insulation", "core", "facing-class")]
+    insulation, core, facing_class = needed
+    if not (
+        isinstance(insulation, CategoryOrder)
+        and isinstance(core, CategoryOrder)
+        and isinstance(facing_class, CategoryOrder)
+    ):
+        raise ReferenceDataError(
+            "onerousness: insulation and core, and facing-class, must be orders of categories"
+        )
     return Orders(insulation, core, facing_class, tuple(found.values()))
+
+
+def _milder_sides(folder: Path, files: Mapping[str, schema.OrderFile]) -> dict[str, MilderSide]:
+    """By parameter, what is held of its milder side; there is a word on every parameter."""
+    path = folder / "no-milder-side.toml"
+    none = _read(path, schema.NoMilderSideFile)
+    checks.milder_sides(path.name, none, [file.parameters for file in files.values()])
+    found = {
+        key: MilderSide(_order(file), file.acquits, file.why, file.source, file.status)
+        for file in files.values()
+        for key in file.parameters
+    }
+    for entry in none.entries:
+        side = MilderSide(None, False, entry.why, entry.source, entry.status)
+        found |= dict.fromkeys(entry.parameters, side)
+    return found
 
 
 def _gap_order(file: schema.GapOrderFile, sleeping_by_use: dict[str, str]) -> GapOrder:

@@ -63,14 +63,33 @@ class RuleFile(Strict):
 
 
 class OrderFile(Sourced):
-    """How onerous: single steps between categories, or a measure of which more is worse."""
+    """How onerous: single steps between categories, a measure of which more is worse, or classes.
+
+    One that does not acquit says why: a wall that is milder by it is none the milder than a failing
+    test.
+    """
 
     key: str
     parameters: list[str] = Field(min_length=1)
     steps: list[Annotated[tuple[str, str], Field(strict=False)]] = []
     more_is: Literal["more onerous", ""] = ""
+    by: Literal["reaction-to-fire class", ""] = ""
     margin: float = Field(default=0.0, ge=0, allow_inf_nan=False)
     margin_source: str = ""
+    acquits: bool = True
+    why: str = ""
+
+
+class NoMilderSide(Sourced):
+    """Parameters of which nobody can say which side is milder, and why."""
+
+    key: str
+    parameters: list[str] = Field(min_length=1)
+    why: str = Field(min_length=10)
+
+
+class NoMilderSideFile(Strict):
+    entries: list[NoMilderSide]
 
 
 class StepEntry(Strict):

@@ -42,6 +42,7 @@ from portfolio.domain.values import NOT_APPLICABLE, Value
 from portfolio.reference.loader import load_reference
 from portfolio.services.coverage import library_of
 from portfolio.services.gathering import GatheredZone, gather_zones
+from portfolio.services.milder_words import side_of_difference
 from portfolio.services.reliance import records_for, shown_in_full
 from portfolio.services.rules.in_force import rules_for, shipped_rules
 from portfolio.services.viewer import Viewer
@@ -68,6 +69,8 @@ class ComparisonRow:
     provenance: str
     too_weak: bool
     is_decisive: bool
+    side: str = ""
+    """Of a difference from a failing test: whether the wall is milder in it, or none can say."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +251,7 @@ def _withheld(found: TestComparison) -> TestComparison:
     The answers stay, since the zone's owner must know what to find out; the tested values go, and
     so do reasons of gates that tell editions, papers or what else the report leans on.
     """
-    rows = tuple(replace(row, test_value=WITHHELD) for row in found.rows)
+    rows = tuple(replace(row, test_value=WITHHELD, side="") for row in found.rows)
     shown = reference_only(found.test)
     gates = tuple(by_reference(gate, shown) for gate in found.gates)
     return replace(found, test=shown, gates=gates, rows=rows)
@@ -326,6 +329,9 @@ def _row(row: Compared, wall: Wall, test: TestRecord) -> ComparisonRow:
         provenance(fact) + (", not enough to lean on" if row.too_weak else ""),
         row.too_weak,
         parameter.is_decisive,
+        side_of_difference(row.parameter, wall, row.test_value)
+        if row.answer is Answer.DIFFERS and outcome_of(test) is Outcome.FAILED
+        else "",
     )
 
 

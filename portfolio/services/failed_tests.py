@@ -38,6 +38,13 @@ _RULING = (
 
 def failed_for(session: Session, organisation_id: int, on: date) -> list[evidence.TestRecord]:
     """Of the tests that an organisation sees, those of walls that failed, by their names."""
+    return list(failed_by_id(session, organisation_id, on).values())
+
+
+def failed_by_id(
+    session: Session, organisation_id: int, on: date
+) -> dict[int, evidence.TestRecord]:
+    """The same, by the id of each."""
     names = known_tests(session, organisation_id, on).names
     # some of these an engineer has ruled to have passed
     may_have_failed = sa.or_(
@@ -55,11 +62,11 @@ def failed_for(session: Session, organisation_id: int, on: date) -> list[evidenc
         *_RULING,
         sa.cast(TestRecord.build_up, sa.Text).label("wall"),
     )
-    records = (
-        mapping.judged_wall_of(row, names[row.id], _build_up(row.wall))
+    records = {
+        row.id: mapping.judged_wall_of(row, names[row.id], _build_up(row.wall))
         for row in session.execute(told)
-    )
-    return [record for record in records if outcome_of(record) is Outcome.FAILED]
+    }
+    return {i: record for i, record in records.items() if outcome_of(record) is Outcome.FAILED}
 
 
 @lru_cache(maxsize=5_000)

@@ -18,11 +18,13 @@ from sqlalchemy.orm.attributes import set_committed_value
 from portfolio.db import mapping, models
 from portfolio.db.states import revived
 from portfolio.domain.buildings import Building
+from portfolio.domain.coverage import speaks_against
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.rights import Right
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import resolve
 from portfolio.reference.loader import load_reference
+from portfolio.services.close_failures import CloseTest, close_in_words
 from portfolio.services.coverage import library_of
 from portfolio.services.documents.packing import pack_documents_then
 from portfolio.services.explaining import Explanation, explained_by
@@ -47,6 +49,8 @@ class LookBack:
     zones: tuple[Explanation, ...]
     decisions: dict[int, list[models.Decision]]
     rules: RuleSet
+    close: dict[int, tuple[CloseTest, ...]]
+    """By zone, the failing tests that one thing alone kept from it."""
 
 
 def look_back(
@@ -69,13 +73,17 @@ def look_back(
     ids = known.ids
     # what may be shown follows the consents of today, whatever could be shown then
     shown = shown_in_full(session, viewer, today, list(ids.values()))
+    explained = tuple(explained_by(zone, library, ids, shown) for zone in zones)
+    failed = [record for record in records if speaks_against(record)]
+    told = {name for name, test_id in ids.items() if test_id in shown}
     return LookBack(
         building_id,
         on,
         building,
-        tuple(explained_by(zone, library, ids, shown) for zone in zones),
+        explained,
         _decisions(session, [zone.zone_id for zone in zones], on),
         rules,
+        {zone.zone_id: close_in_words(zone, failed, told) for zone in explained},
     )
 
 
@@ -84,7 +92,9 @@ def pack_looking_back(
 ) -> MadePack:
     """The evidence pack as it would have been on an earlier day. Raises NotFoundError."""
     found = look_back(session, viewer, building_id, on, today=today)
-    pack = pack_of(found.building, found.zones, found.decisions, found.rules, viewer.name)
+    pack = pack_of(
+        found.building, found.zones, found.decisions, found.rules, viewer.name, close=found.close
+    )
     tests = tests_in_pack(found.zones)
     documents = pack_documents_then(session, viewer, building_id, tests, on, today=today)
     logs = tuple(

@@ -19,8 +19,18 @@ from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.priorities import Gap, reasons
 from portfolio.domain.rights import Right
 from portfolio.domain.rules import RuleSet
-from portfolio.packs.contents import Cell, Known, Line, Pack, PackZone, Section, sections
+from portfolio.packs.contents import (
+    Cell,
+    CloseLine,
+    Known,
+    Line,
+    Pack,
+    PackZone,
+    Section,
+    sections,
+)
 from portfolio.reference.loader import load_reference
+from portfolio.services.close_failures import CloseTest, close_to
 from portfolio.services.documents.packing import pack_documents
 from portfolio.services.explaining import (
     Explanation,
@@ -107,7 +117,8 @@ def gather_pack(
     logs = tuple(
         packed_log(session, viewer, log, on) for log in logs_of_tests(session, viewer, tests, on)
     )
-    pack = pack_of(building, explained, decisions, rules, viewer.name)
+    close = {zone.zone_id: close_to(session, viewer, zone, on) for zone in explained}
+    pack = pack_of(building, explained, decisions, rules, viewer.name, close=close)
     return replace(pack, documents=documents, logs=logs), tests
 
 
@@ -117,14 +128,20 @@ def pack_of(
     decisions: Mapping[int, Sequence[models.Decision]],
     rules: RuleSet,
     made_by: str,
+    *,
+    close: Mapping[int, Sequence[CloseTest]] | None = None,
 ) -> Pack:
-    """A pack of zones that have been compared, with the engineers' decisions beside them."""
+    """A pack of zones that have been compared, with the engineers' decisions beside them, and the
+    failing tests that are close to each."""
     tests: dict[str, tuple[TestRecord, tuple[Gate, ...]]] = {}
     for comparison in every_comparison(explained):
         tests[comparison.test.ref] = comparison.test, comparison.gates
     return Pack(
         building,
-        tuple(_zone(zone, decisions.get(zone.zone_id, ())) for zone in explained),
+        tuple(
+            _zone(zone, decisions.get(zone.zone_id, ()), (close or {}).get(zone.zone_id, ()))
+            for zone in explained
+        ),
         tuple(tests[ref] for ref in sorted(tests)),
         rules,
         rules.on,
@@ -132,7 +149,9 @@ def pack_of(
     )
 
 
-def _zone(explained: Explanation, decisions: Sequence[models.Decision]) -> PackZone:
+def _zone(
+    explained: Explanation, decisions: Sequence[models.Decision], close: Sequence[CloseTest]
+) -> PackZone:
     gathered = explained.gathered
     gap = Gap(gathered.building, gathered.zone, explained.coverage)
     lines = [
@@ -162,6 +181,10 @@ def _zone(explained: Explanation, decisions: Sequence[models.Decision]) -> PackZ
         explained.surveys,
         tuple(reason.text for reason in reasons(gap, load_reference().order)),
         tuple(_decision(decision) for decision in decisions),
+        tuple(
+            CloseLine(c.test, c.title, c.apart, c.zone_value, c.test_value, c.provenance)
+            for c in close
+        ),
     )
 
 

@@ -18,6 +18,7 @@ from portfolio.domain.rights import Right
 from portfolio.domain.settling import Settling
 from portfolio.domain.surveys import Claim, Survey, Wall
 from portfolio.domain.walls import parameters_of
+from portfolio.services.close_failures import CloseTest, close_to
 from portfolio.services.explaining import (
     ComparisonRow,
     Explanation,
@@ -89,6 +90,7 @@ class ZonePage:
     explained: Explanation
     sentence: str
     between: tuple[Candidate, ...]
+    close: tuple[CloseTest, ...]
     settling: Settling
     chosen: TestComparison | None
     chosen_has_page: bool
@@ -137,6 +139,7 @@ def zone_page(
         explained,
         sentence_for(explained),
         candidates(explained),
+        close_to(session, viewer, explained, on),
         settling_of(session, zone, coverage, on)
         if otherwise
         else Settling(sets_of(session, zone, coverage)),

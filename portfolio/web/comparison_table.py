@@ -17,6 +17,7 @@ _HEADERS = (
     "Seen, but not well enough",
     "Rule",
     "Source of the rule",
+    "Beside a failing test: the milder side",
     "Where the zone's value comes from",
 )
 
@@ -42,6 +43,7 @@ def tables(page: ZonePage) -> list[Table]:
                     row.too_weak,
                     row.rule,
                     row.source,
+                    row.side,
                     row.provenance,
                 )
                 for row in rows

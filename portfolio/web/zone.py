@@ -6,6 +6,7 @@ from flask import Blueprint, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from portfolio.domain.errors import InputError, Problem
+from portfolio.services.close_failures import MOST_TOLD
 from portfolio.services.documents.listing import documents_of_zone
 from portfolio.services.editing import Saved
 from portfolio.services.editing_buildings import editable_building
@@ -41,6 +42,7 @@ def show(zone_id: int) -> ResponseReturnValue:
         return render_template(
             "details/zone.html",
             page=page,
+            most_close=MOST_TOLD,
             labels=labels,
             downloads=downloads.links(),
             documents=documents_of_zone(session, store.viewer(), zone_id, store.today()),

@@ -112,6 +112,18 @@ def test_each_row_of_the_release_leans_on_the_test_it_is_counted_under(data_at: 
 
 
 @pytest.mark.parametrize("data_at", RELEASES)
+def test_no_row_counted_as_tested_is_inferred_here_nor_the_other_way_round(data_at: str) -> None:
+    """Row by row: "fail" there is a tested contradiction here, "inferred fail" one by inference."""
+    for place, row in enumerate(rows(data_at)):
+        of_row = [z for key, z in judged(data_at).items() if key.startswith(f"{place}/")]
+        if of_row and row["result"] in ("fail", "inferred fail"):
+            is_inferred = row["result"] == "inferred fail"
+            assert {(z.coverage, z.by_inference) for z in of_row} == {
+                (Coverage.CONTRADICTED, is_inferred)
+            }
+
+
+@pytest.mark.parametrize("data_at", RELEASES)
 def test_buildings_under_a_passing_test_are_too_little_known(data_at: str) -> None:
     passed = [place for place, row in enumerate(rows(data_at)) if row["result"] == "pass"]
     found = [z for key, z in judged(data_at).items() if int(key.split("/")[0]) in passed]

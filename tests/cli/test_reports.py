@@ -127,6 +127,25 @@ def test_explain_for_people_never_calls_a_near_test_a_basis(
     assert _words(CAUTION) in _words(result.stdout)
 
 
+def test_explain_names_the_failing_test_that_one_thing_alone_keeps_away(
+    take_in: TakeIn, ask: Ask, run: Run
+) -> None:
+    found = Estate()
+    found.building("B")
+    found.zone("B", "Z")
+    found.survey("B", "Z", "S", TESTED)
+    worse = changed(TESTED, "facing", core_category="3", calorific_value=40)
+    found.test("T-1", worse, **FAILED)
+    take_in(found)
+    [close] = ask("explain", "B/Z")["close_failures"]
+    assert (close["test"], close["parameter"], close["apart"]) == (
+        "T-1",
+        "facing.1.core_category",
+        "milder",
+    )
+    assert "A wall that failed is close. Test T-1 failed" in run("explain", "B/Z").stdout
+
+
 def test_contradicted_and_covered_are_both_said(take_in: TakeIn, ask: Ask, run: Run) -> None:
     found = Estate()
     found.building("B")

@@ -10,6 +10,7 @@ says so in a comment that begins with "docstring".
 
 import itertools
 from dataclasses import dataclass, field
+from functools import cache
 
 COMPOSITE = "metal-composite-panel"
 FACINGS = (COMPOSITE, "high-pressure-laminate", "solid-aluminium")
@@ -20,7 +21,12 @@ CLASSES = ("A1", "A2-s1,d0", "A2-s1,d1", "B-s1,d0", "B-s2,d0", "D-s3,d2", "F")
 INSULATIONS = ("stone-wool", "glass-wool", "pir-foam", "phenolic-foam")
 SECOND_INSULATIONS = ("none", "stone-wool", "pir-foam")
 BARRIERS = ("open-state-intumescent", "full-fill-mineral", "none")
+VERTICAL_BARRIERS = ("full-fill-mineral", "none")
 THICKNESSES = (100.0, 101.5, 103.0, 150.0)
+# No side of these is milder, or the milder side acquits nothing: the oracle never asks them for it.
+INSULATION_CLASSES = ("A1", "B-s1,d0", "E")
+JOINTS = ("open", "closed", "baffled")
+DEPTHS = (50.0, 51.5, 53.0, 80.0)
 NO_CORE = "no core"
 MEASURING_TOLERANCE_MM = 2.0
 
@@ -37,6 +43,20 @@ WORSE_FAMILIES = {
     "phenolic": {"phenolic"},
 }
 
+EVERYTHING: dict[str, tuple[object, ...]] = {
+    "facing": (*FACINGS, ANOTHER),
+    "core": (*CORES, NO_CORE),
+    "class": CLASSES,
+    "insulation": INSULATIONS,
+    "second": SECOND_INSULATIONS,
+    "barrier": BARRIERS,
+    "thickness": (1.0, *THICKNESSES),
+    "vertical": VERTICAL_BARRIERS,
+    "insulation class": INSULATION_CLASSES,
+    "joint": JOINTS,
+    "depth": (1.0, *DEPTHS),
+}
+
 OPENED, DRAWN, ASSUMED = "opening-up", "drawing", "assumption"
 STRENGTH = {ASSUMED: 0, DRAWN: 2, OPENED: 3}
 # How strong a source must be for cover to lean on it.
@@ -48,6 +68,10 @@ LEAST = {
     "barrier": 3,
     "class": 2,
     "thickness": 2,
+    "vertical": 3,
+    "insulation class": 2,
+    "joint": 1,
+    "depth": 2,
 }
 NAMES = tuple(LEAST)
 DECISIVE = ("facing", "core", "insulation", "second")
@@ -79,16 +103,7 @@ class Side:
         """Everything a parameter could be, as far as anybody has said."""
         if name in self.known:
             return self.known[name].could_be
-        everything: dict[str, tuple[object, ...]] = {
-            "facing": (*FACINGS, ANOTHER),
-            "core": (*CORES, NO_CORE),
-            "class": CLASSES,
-            "insulation": INSULATIONS,
-            "second": SECOND_INSULATIONS,
-            "barrier": BARRIERS,
-            "thickness": (1.0, *THICKNESSES),
-        }
-        return everything[name]
+        return EVERYTHING[name]
 
 
 @dataclass
@@ -157,12 +172,17 @@ def answers(wall: Side, test: Tested, name: str) -> set[bool]:
     # docstring of readings.py: an assumption is no knowledge, so it is compared as unknown.
     assumed = wall.has(name) and wall.known[name].basis == ASSUMED
     left = Side().could_be(name) if assumed else wall.could_be(name)
-    right = test.side.could_be(name)
+    return answers_of(name, left, test.side.could_be(name))
+
+
+@cache
+def answers_of(name: str, left: tuple[object, ...], right: tuple[object, ...]) -> set[bool]:
+    """Asked once for the same completions: all of them are gone through, pair by pair."""
     return {is_same(name, a, b) for a, b in itertools.product(left, right)}
 
 
 def is_same(name: str, a: object, b: object) -> bool:
-    if name == "thickness":
+    if name in ("thickness", "depth"):
         return abs(a - b) <= MEASURING_TOLERANCE_MM  # type: ignore[operator]
     return a == b
 
@@ -217,12 +237,13 @@ def decisive_layers_are_known(wall: Side) -> bool:
 
 def is_acquitted(wall: Side, test: Tested) -> bool:
     """Something known, from a good enough source, makes the wall milder than the test."""
-    barriers = wall.has("barrier") and not is_weak(wall, "barrier") and test.side.has("barrier")
-    if barriers and all(
-        b == "none" and a != "none"
-        for a, b in itertools.product(wall.could_be("barrier"), test.side.could_be("barrier"))
-    ):
-        return True
+    for name in ("barrier", "vertical"):
+        seen = wall.has(name) and not is_weak(wall, name) and test.side.has(name)
+        if seen and all(
+            b == "none" and a != "none"
+            for a, b in itertools.product(wall.could_be(name), test.side.could_be(name))
+        ):
+            return True
     # The calorific value of a core stands for the core here: known where the category is one.
     if not (wall.has("core") and test.side.has("core")):
         return False
@@ -273,11 +294,24 @@ def cells(side: Side) -> list[Cell]:
 
     Docstring of adverse.py: a second layer that nobody has recorded says nothing and is left out.
     """
-    found = []
     second = side.could_be("second") if side.has("second") else ("none",)
-    for facing in side.could_be("facing"):
-        severities = side.could_be("core") if facing == COMPOSITE else side.could_be("class")
-        for severity, *layers in itertools.product(severities, side.could_be("insulation"), second):
+    known = (side.could_be(name) for name in ("facing", "core", "class", "insulation"))
+    return cells_of(*known, second)
+
+
+@cache
+def cells_of(
+    facings: tuple[object, ...],
+    cores: tuple[object, ...],
+    classes: tuple[object, ...],
+    insulations: tuple[object, ...],
+    seconds: tuple[object, ...],
+) -> list[Cell]:
+    """Worked out once for the same completions."""
+    found = []
+    for facing in facings:
+        severities = cores if facing == COMPOSITE else classes
+        for severity, *layers in itertools.product(severities, insulations, seconds):
             if (facing == COMPOSITE) == (severity in CORES):
                 families = tuple(FAMILY[str(layer)] for layer in layers if layer != "none")
                 found.append((str(facing), str(severity), families))
@@ -306,13 +340,13 @@ def could_be_contradicted(wall: Side, failing: list[Tested]) -> bool:
 
     Docstring of reaction.py: smoke and droplets say nothing of spread, so they leave a doubt.
     """
+    mine = {(f, main_class(s), layer) for f, s, layers in cells(wall) for layer in layers}
     return any(
-        is_at_least((facing, main_class(severity), layer), (f, main_class(s), layers_of))
+        is_at_least(one, theirs)
         for test in failing
         if not is_acquitted(wall, test)
-        for f, s, layers_of in cells(test.side)
-        for facing, severity, layers in cells(wall)
-        for layer in layers
+        for theirs in {(f, main_class(s), layers) for f, s, layers in cells(test.side)}
+        for one in mine
     )
 
 
@@ -322,6 +356,7 @@ def main_class(severity: str) -> str:
     return f"{severity.partition('-')[0]}-s1,d0" if has_letters else severity
 
 
+@cache
 def is_at_least(mine: tuple[str, str, str], theirs: Cell) -> bool:
     """One layer of mine is at least as onerous as every layer of theirs, in as bad a facing."""
     worse = all(mine[2] in WORSE_FAMILIES[layer] for layer in theirs[2])

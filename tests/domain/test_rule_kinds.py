@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from portfolio.domain.assessing import assess
 from portfolio.domain.columns import Answer, answer_table
 from portfolio.domain.coverage import Coverage, ZoneCase
+from portfolio.domain.evidence import Outcome, outcome_of
 from portfolio.domain.gates import Setting
 from portfolio.domain.matching import compile_tests, compile_walls, explain_pair
 from portfolio.domain.parameters import PARAMETERS
@@ -48,6 +49,7 @@ from tests.domain.factories import (
 from tests.domain.random_rules import RULED, naive, own_rules, rule_sets
 from tests.domain.test_coverage_properties import (
     is_covered,
+    place,
     records_of,
     without_each_fact,
     without_each_fact_of,
@@ -75,6 +77,20 @@ def test_taking_a_fact_from_a_test_never_makes_a_wall_covered(
     _, less_known = rng.choice(list(without_each_fact_of(test.record)))
     before, after = (judge(plan.wall, t, rules=rules) for t in (test.record, less_known))
     assert is_covered(after) <= is_covered(before)
+
+
+@given(plans_of_walls(), libraries(), plans_of_tests(ref="T0"), rule_sets())
+def test_a_test_more_takes_no_cover_away_if_it_passed_and_never_helps_if_it_failed(
+    plan: WallPlan, tests: list[TestPlan], more: TestPlan, rules: RuleSet
+) -> None:
+    added, failing = (replace(more, fails=fails).record for fails in (False, True))
+    before, passed, failed = (
+        judge(plan.wall, *records_of(tests), *others, rules=rules)
+        for others in ([], [added], [failing])
+    )
+    assert place(failed) <= place(before)
+    if outcome_of(added) is Outcome.PASSED:
+        assert (before.coverage is Coverage.COVERED) <= (passed.coverage is Coverage.COVERED)
 
 
 @given(plans_of_walls(), libraries(), rule_sets())

@@ -23,6 +23,10 @@ SOURCED = (
     RULE,
     WORDS,
     INSULATION,
+    "no-milder-side.toml",
+    "onerousness/facing-class.toml",
+    "onerousness/insulation-class.toml",
+    "onerousness/insulation-thickness.toml",
     ORDER,
     "pairings.toml",
     "occupancy.toml",
@@ -274,6 +278,68 @@ def test_a_measure_of_which_more_is_worse_is_an_order_of_numbers() -> None:
     assert [o.parameters for o in orders if isinstance(o, NumberOrder)] == [
         ("facing.1.calorific_value",)
     ]
+
+
+# --- Which side is milder, or none ---------------------------------------------------------------
+
+NO_SIDE = "no-milder-side.toml"
+
+
+def test_there_is_one_word_on_which_side_of_every_parameter_is_milder() -> None:
+    sides = load_reference().milder_sides
+    assert sides.keys() == PARAMETERS.keys()
+    assert [key for key, side in sides.items() if not side.source] == []
+    assert [key for key, side in sides.items() if not side.acquits and not side.why] == []
+
+
+def test_only_these_parameters_can_acquit_a_wall() -> None:
+    """Each more is a wall that a failing test no longer speaks against: never by the way."""
+    assert {key for key, side in load_reference().milder_sides.items() if side.acquits} == {
+        "facing.1.core_category",
+        "facing.1.calorific_value",
+        "facing.1.class",
+        "insulation.1.material",
+        "insulation.2.material",
+        "barrier-horizontal.1.type",
+        "barrier-vertical.1.type",
+    }
+    orders = load_reference().judge.orders.others
+    assert {key for order in orders for key in order.parameters} == {
+        "facing.1.calorific_value",
+        "barrier-horizontal.1.type",
+        "barrier-vertical.1.type",
+    }
+
+
+@pytest.mark.parametrize(
+    ("name", "old", "new", "says"),
+    [
+        (NO_SIDE, '"wall.substrate"', '"facing.1.class"', "more than one word on"),
+        (NO_SIDE, '"wall.substrate"', '"wall.colour"', "no such parameter"),
+        (NO_SIDE, '"wall.substrate"', '"wall.sequence"', "more than one word on"),
+        (NO_SIDE, 'key = "cavity"', 'key = "joints"', "stand twice"),
+        ("onerousness/insulation-thickness.toml", "acquits = false", "acquits = true", "says why"),
+        (
+            "onerousness/barriers.toml",
+            'status = "house"',
+            'status = "house"\nacquits = false',
+            "why",
+        ),
+        ("onerousness/facing-class.toml", '"facing.1.class"', '"facing.1.joint"', "no reaction"),
+    ],
+)
+def test_a_word_on_the_milder_side_that_is_missing_or_stands_twice_is_refused(
+    folder: Path, edit: Edit, *, name: str, old: str, new: str, says: str
+) -> None:
+    edit(name, old, new)
+    assert says in check_refused(folder, name)
+
+
+def test_a_parameter_without_any_word_is_refused(folder: Path, edit: Edit) -> None:
+    edit(NO_SIDE, '    "facing.1.joint_width",\n', "")
+    assert "no word on which side is milder of ['facing.1.joint_width']" in check_refused(
+        folder, NO_SIDE
+    )
 
 
 # --- Order of gaps, uses, pairings, routes -------------------------------------------------------

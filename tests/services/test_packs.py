@@ -26,6 +26,7 @@ SHEETS = (
     "Comparison",
     "Gaps",
     "To find out",
+    "Close failures",
     "Tests",
     "Decisions",
     "Documents",

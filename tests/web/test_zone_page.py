@@ -7,6 +7,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from portfolio.db import models
+from portfolio.domain.evidence import Answer3, Outcome
 from portfolio.domain.surveys import Basis
 from portfolio.web import store
 from tests.web.portfolios import ON, filling, wall
@@ -121,8 +122,8 @@ def test_a_zone_is_found_with_few_statements_however_many_there_are(
             portfolio.test(owner)
     with counted(app) as statements:
         client.get(_zone(app, "COVERED"))
-    # one of them reads the rules of the owner's engineers
-    assert len(statements) <= 18
+    # one of them reads the rules of the owner's engineers, two the failing tests that may be close
+    assert len(statements) <= 20
 
 
 def test_conflicting_claims_stand_side_by_side(
@@ -137,3 +138,21 @@ def test_conflicting_claims_stand_side_by_side(
     row = next(row for row in rows(markup) if row[0].startswith("insulation: material"))
     assert row[1].startswith("PIR foam survey S2")
     assert row[2].startswith("stone wool survey S1")
+
+
+def test_a_failing_test_that_one_thing_alone_keeps_away_is_said_near_the_top(
+    empty_app: Flask, client: FlaskClient, database_url: str
+) -> None:
+    worse = wall(facing__core_category="3", facing__calorific_value="44")
+    failed = {"external_spread": Answer3.NOT_MET, "printed_outcome": Outcome.FAILED}
+    with filling(database_url) as portfolio:
+        owner = portfolio.organisation()
+        for number in range(5):
+            portfolio.test(owner, ref=f"T-F{number}", build_up=worse, **failed)
+        portfolio.zone(portfolio.building(owner), ref="NEAR")
+    page = client.get(_zone(empty_app, "NEAR")).get_data(as_text=True)
+    close = page.split("A wall that failed is close")[1].split("</section>")[0]
+    assert close.count("one thing alone keeps this wall from it: the facing core category") == 5
+    assert "2 more failing tests as close" in close
+    assert "changes nothing in the coverage" in close
+    assert page.index("A wall that failed is close") < page.index('id="comparison"')
