@@ -11,13 +11,14 @@ from sqlalchemy.orm import Session
 
 from portfolio.domain.coverage import Library, ZoneCase, assess
 from portfolio.domain.evidence import TestRecord
-from portfolio.domain.gates import Gate, Setting, gates
+from portfolio.domain.gates import Gate, Setting, gates_by_setting
 from portfolio.domain.matching import compile_tests
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.settling import smallest_sets
 from portfolio.domain.shelf import shelf_of
 from portfolio.reference.loader import load_reference
 from portfolio.services.gathering import GatheredZone, gather_buildings, gather_zones
+from portfolio.services.marking import keep_marks
 from portfolio.services.reliance import Read, records_for
 from portfolio.services.results import forget_zones, store_zones
 from portfolio.services.rules.in_force import rules_for, shipped_rules
@@ -75,6 +76,7 @@ def _refresh(
         found = assess(cases, library)
         store_zones(session, zones, found, rules)
         store_sets(session, zones, smallest_sets(cases, found, library))
+        keep_marks(session, zones, found, library)
         done += len(zones)
         if progress is not None:
             progress(done, len(gathered))
@@ -88,12 +90,12 @@ def library_of(tests: Sequence[TestRecord], settings: Iterable[Setting], rules: 
     """The tests with their gates for each setting on the rules' day."""
     reference = load_reference()
     shelf = shelf_of(tests)
-    by_setting: dict[Setting, dict[str, tuple[Gate, ...]]] = {
-        setting: {
-            test.ref: gates(test, reference.gate_facts, setting, shelf, rules.on) for test in tests
-        }
-        for setting in settings
-    }
+    wanted = list(settings)
+    by_setting: dict[Setting, dict[str, tuple[Gate, ...]]] = {setting: {} for setting in wanted}
+    for test in tests:
+        found = gates_by_setting(test, reference.gate_facts, wanted, shelf, rules.on)
+        for setting, answers in found.items():
+            by_setting[setting][test.ref] = answers
     return Library(compile_tests(tests), by_setting, rules, reference.judge)
 
 

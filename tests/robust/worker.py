@@ -190,7 +190,7 @@ def _decide(engine: sa.Engine, work: Work) -> None:
     facts = DecisionFacts(
         ruling=work.note,
         by=work.viewer.name,
-        qualification="",
+        qualification="fire engineer",
         on=ON,
         valid_until=None,
         reasons="seen on site",
@@ -208,7 +208,7 @@ def _look(engine: sa.Engine, work: Work) -> None:
     with reading(engine) as session:
         overview(session, work.viewer)
         list_gaps(session, work.viewer, GapFilter(), limit=50)
-        building_page(session, work.viewer, work.chance.choice(work.ids.buildings))
+        building_page(session, work.viewer, work.chance.choice(work.ids.buildings), ON)
 
 
 @dataclass
