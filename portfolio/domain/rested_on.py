@@ -36,9 +36,14 @@ def changes(before: Basis, now: Basis) -> tuple[Change, ...]:
     """
     return tuple(
         Change(key, before.get(key, ""), now.get(key, ""))
-        for key in sorted(before.keys() | now.keys(), key=_place)
+        for key in in_order(before.keys() | now.keys())
         if before.get(key, "") != now.get(key, "")
     )
+
+
+def in_order(names: Iterable[str]) -> list[str]:
+    """The names of things, what weighs most first."""
+    return sorted(names, key=_place)
 
 
 def _place(what: str) -> tuple[int, str]:

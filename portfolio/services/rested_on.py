@@ -111,7 +111,7 @@ def _fact(key: str, fact: Fact, vocabulary: Vocabulary) -> str:
 def _shut(library: Library, zone: GatheredZone, ref: str) -> list[str]:
     gates = library.gates[zone.setting][ref]
     return [
-        f"{gate.name}: {gate.answer.value.replace('-', ' ')}"
+        f"gate {gate.answer.value.replace('-', ' ')}: {gate.name}"
         for gate in gates
         if gate.answer is not Answer3.MET
     ]
@@ -131,7 +131,7 @@ def _test(
         yield from _listed("differs in", verdict.differs)
         yield from _listed("unknown", verdict.unknown)
         yield from (f"{PARAMETERS[key].title} by rule {rule}" for key, rule in verdict.allowed)
-    yield from (f"not sure: {gate}" for gate in shut)
+    yield from shut
 
 
 def _listed(words: str, keys: Sequence[str]) -> Iterator[str]:

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from portfolio.db.models import Building, Decision, Organisation, Zone
 from portfolio.db.rulings import DecisionConfirmation, DecisionMark
 from portfolio.domain.errors import NotFoundError
-from portfolio.domain.rested_on import TEST, named
+from portfolio.domain.rested_on import TEST, in_order, named
 from portfolio.domain.rights import Right
 from portfolio.services.marking import confirmations, open_marks
 from portfolio.services.stored import batches
@@ -38,6 +38,9 @@ class Reason:
         """The change in a line."""
         if self.is_last_day:
             return f"{self.what}, {self.before}, {self.after}"
+        if self.before == self.after:
+            again = f"is “{self.before}” again" if self.before else "is not there again"
+            return f"{self.what}: changed, and {again}"
         was = f"was “{self.before}”" if self.before else "was not there"
         now = f"is “{self.after}”" if self.after else "is no longer there"
         return f"{self.what}: {was}, {now}"
@@ -225,10 +228,6 @@ def _rulings(session: Session, rows: Sequence[Any], on: date, by: date | None) -
         decision = row[0]
         confirmed = tuple(said.get(decision.id, ()))
         until = confirmed[-1].valid_until if confirmed else decision.valid_until
-        reasons = [
-            Reason(named(mark.what), mark.before, mark.after, mark.on)
-            for mark in marked.get(decision.id, ())
-        ]
         yield Ruling(
             decision,
             row.zone_ref,
@@ -237,9 +236,19 @@ def _rulings(session: Session, rows: Sequence[Any], on: date, by: date | None) -
             row.owner_id,
             row.owner_ref,
             confirmed,
-            (*reasons, *_ended(until, on)),
+            (*_changed(marked.get(decision.id, ())), *_ended(until, on)),
             decision.id != last[decision.zone_id],
         )
+
+
+def _changed(marks: Sequence[DecisionMark]) -> Iterable[Reason]:
+    """Each thing once: what it was when the engineer looked, what it is, since it first changed."""
+    by_thing: dict[str, list[DecisionMark]] = {}
+    for mark in marks:
+        by_thing.setdefault(mark.what, []).append(mark)
+    for what in in_order(by_thing):
+        first, last = by_thing[what][0], by_thing[what][-1]
+        yield Reason(named(what), first.before, last.after, first.on)
 
 
 def _ended(until: date | None, on: date) -> Iterable[Reason]:

@@ -114,11 +114,18 @@ def record_decision(
 
 
 def confirm_decision(
-    session: Session, viewer: Viewer, decision_id: int, facts: ConfirmationFacts, on: date
+    session: Session,
+    viewer: Viewer,
+    decision_id: int,
+    facts: ConfirmationFacts,
+    on: date,
+    *,
+    seen: str = "",
 ) -> Saved:
     """Keep that a decision still holds; what it rests on is from now on what is known today.
 
-    Raises NotFoundError, and InputError where a later decision stands in its place.
+    `seen` as for `record_decision`: nobody confirms what they were not shown. Raises NotFoundError,
+    and InputError where a later decision stands in its place.
     """
     row = session.get(models.Decision, decision_id)
     if row is None:
@@ -137,9 +144,11 @@ def confirm_decision(
     )
     if session.scalar(later.limit(1)) is not None:
         problems.append(Problem("A later decision stands in the place of this one."))
+    basis = basis_of(session, row.zone_id, on)
+    if seen and seen != fingerprint(basis):
+        problems.append(Problem(_MEANWHILE))
     if problems:
         raise InputError(problems)
-    basis = basis_of(session, row.zone_id, on)
     said = DecisionConfirmation(
         decision_id=row.id, rested_on=basis, recorded_on=on, **asdict(facts)
     )
@@ -184,8 +193,8 @@ def _qualified(text: str) -> Iterator[Problem]:
 
 
 _MEANWHILE = (
-    "What this would rest on has changed since you opened this page. Look at it again below, and "
-    "record the decision if it still holds."
+    "What this would rest on has changed since you opened this page. Look at what is shown now, "
+    "and save again if it still holds."
 )
 _FUTURE = "This day has not come yet."
 

@@ -12,14 +12,26 @@ from portfolio.services.zone_page import Conflict
 from portfolio.web.form_fields import DayField, offered, told
 from portfolio.web.page_form import PageForm
 
+
+class _ShownForm(PageForm):
+    """A form that knows what the engineer had before them."""
+
+    seen = HiddenField("seen")
+    """The fingerprint of it."""
+
+    def shown(self, seen: str) -> str:
+        """What was before the engineer when they sent the form; from now on, what is shown now."""
+        before = self.seen.data or seen
+        self.seen.raw_data, self.seen.data = None, seen
+        return before
+
+
 _QUALIFIED = "Give the engineer's qualification."
 
 
-class DecisionForm(PageForm):
+class DecisionForm(_ShownForm):
     """A named engineer's ruling on a zone."""
 
-    seen = HiddenField("seen")
-    """The fingerprint of what the engineer had before them."""
     ruling = TextAreaField(
         "Ruling",
         description="What is decided, in the engineer's own words.",
@@ -38,12 +50,6 @@ class DecisionForm(PageForm):
         """The form with today's date in it."""
         return cls(data={"on": on})
 
-    def shown(self, seen: str) -> str:
-        """What was before the engineer when they sent the form; from now on, what is shown now."""
-        before = self.seen.data or seen
-        self.seen.raw_data, self.seen.data = None, seen
-        return before
-
     def facts(self) -> DecisionFacts:
         """What the form says, once it is valid."""
         return DecisionFacts(
@@ -58,7 +64,7 @@ class DecisionForm(PageForm):
         )
 
 
-class ConfirmationForm(PageForm):
+class ConfirmationForm(_ShownForm):
     """A named engineer's word that a decision still holds."""
 
     by = StringField("Engineer", **told(200, required="Name who confirms it."))

@@ -116,12 +116,14 @@ def confirm(decision_id: int) -> ResponseReturnValue:
     """Say that a decision still holds although something that it rested on has changed."""
     with store.reading() as session:
         found = one_ruling(session, store.viewer(), decision_id, store.today())
+        basis = basis_of(session, found.row.zone_id, store.today())
     form = ConfirmationForm.begun(found.valid_until, store.today())
+    seen = form.shown(fingerprint(basis))
     return saved_or_shown(
         form,
         "details/confirmation_form.html",
         save=lambda session: confirm_decision(
-            session, store.viewer(), decision_id, form.facts(), store.today()
+            session, store.viewer(), decision_id, form.facts(), store.today(), seen=seen
         ),
         to=_address,
         found=found,
