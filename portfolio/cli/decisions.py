@@ -52,4 +52,6 @@ def print_rulings(rows: Sequence[Ruling]) -> None:
 
 
 def _say(text: str) -> None:
-    click.echo(textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="    "))
+    """A text in lines; references stay whole, so that they can be looked for."""
+    lines = textwrap.wrap(text, _WIDTH - 4, break_on_hyphens=False)
+    click.echo("  " + "\n    ".join(lines))

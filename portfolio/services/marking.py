@@ -113,11 +113,11 @@ def standing_decisions(session: Session, zone_ids: Collection[int]) -> list[Stan
     """The latest decision on each zone, with what it is known to rest on."""
     latest = sa.select(sa.func.max(Decision.id)).group_by(Decision.zone_id)
     kept = sa.select(Decision.id, Decision.zone_id, Decision.rested_on)
-    rows = [
-        row
-        for row in session.execute(kept.where(Decision.id.in_(latest)).order_by(Decision.id))
-        if row.zone_id in zone_ids
-    ]
+    rows: list[Any] = []
+    for batch in batches(zone_ids):
+        mine = Decision.zone_id.in_(batch)
+        wanted = kept.where(mine, Decision.id.in_(latest.where(mine)))
+        rows += session.execute(wanted.order_by(Decision.id))
     ids = [row.id for row in rows]
     said = last_confirmations(session, ids)
     marked = open_marks(session, ids, {key: one.id for key, one in said.items()})

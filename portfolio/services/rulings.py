@@ -25,6 +25,7 @@ from portfolio.domain.rights import Right
 from portfolio.domain.surveys import Fact, Wall
 from portfolio.services.coverage import library_of
 from portfolio.services.editing import Saved, coverage_value, locked_zone, recompute
+from portfolio.services.explaining import refs_behind
 from portfolio.services.gathering import gather_zones
 from portfolio.services.marking import saves_of_tests
 from portfolio.services.reliance import records_for
@@ -162,10 +163,13 @@ def confirm_decision(
 
 
 def basis_of(session: Session, zone_id: int, on: date) -> dict[str, str]:
-    """What a ruling on the zone would rest on today."""
+    """What a ruling on the zone would rest on today, compared with the tests that its stored
+    coverage rests on, as on the zone's page: to read all of them takes too long for a page."""
     [zone] = gather_zones(session, shipped_rules(on), {zone_id})
     rules = rules_for(session, zone.organisation_id, on)
-    tests = records_for(session, zone.organisation_id, on)
+    stored = session.get(models.ZoneResult, zone_id)
+    refs = None if stored is None else refs_behind(stored)
+    tests = records_for(session, zone.organisation_id, on, refs)
     library = library_of(list(tests.values()), {zone.setting}, rules)
     [coverage] = assess([ZoneCase(zone.wall, zone.setting)], library)
     return rested_on(
