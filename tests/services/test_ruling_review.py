@@ -11,6 +11,7 @@ import sqlalchemy as sa
 
 from portfolio.db import changelog, mapping
 from portfolio.db.models import Decision, Event, TestRecord, Zone
+from portfolio.db.rulings import DecisionMark
 from portfolio.domain.documents import DocumentKind, FactKind, SeenBy, SupportedFact
 from portfolio.domain.errors import ForbiddenError, InputError, NotFoundError
 from portfolio.domain.evidence import Standing
@@ -38,9 +39,10 @@ from portfolio.services.rulings import (
     record_decision,
 )
 from portfolio.services.surveying import add_survey
+from portfolio.services.viewer import LOCAL
 from tests.services.documents_support import PDF
 from tests.services.world_support import Estate, estate_in, log_at
-from tests.web.portfolios import ON, wall
+from tests.web.portfolios import ON, fill_one_of_each, wall
 
 DECIDED, LATER = ON, ON + timedelta(days=10)
 FACTS = DecisionFacts(
@@ -398,3 +400,15 @@ def test_the_test_and_zone_are_untouched(world: World) -> None:
     with world.estate.reading() as session:
         assert session.get_one(TestRecord, world.test).revision == 1
         assert session.get_one(Zone, world.zone).revision == 1
+
+
+def test_no_coverage_marks_a_decision_by_being_computed_again(database_url: str) -> None:
+    """What is kept when deciding is just what is computed with all tests, whatever they say."""
+    with estate_in(database_url) as estate:
+        with estate.filling() as portfolio:
+            fill_one_of_each(portfolio)
+        with estate.writing() as session:
+            for zone_id in session.scalars(sa.select(Zone.id)).all():
+                record_decision(session, LOCAL, zone_id, FACTS, ON)
+            refresh(session, ON)
+            assert session.scalars(sa.select(DecisionMark.what)).all() == []
