@@ -41,12 +41,11 @@ def decision(app: Flask, client: FlaskClient, zone: Zone) -> int:
 
 
 def change_use(client: FlaskClient, zone: Zone, use: str = "hotel") -> None:
-    assert send(client, f"/buildings/{zone.building_id}/edit", use=use).status_code == 302
+    send(client, f"/buildings/{zone.building_id}/edit", use=use)
 
 
 def text(client: FlaskClient, address: str) -> str:
     answer = client.get(address)
-    assert answer.status_code == 200
     return Page(answer.get_data(as_text=True)).text("main")
 
 
