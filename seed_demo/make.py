@@ -37,7 +37,8 @@ HEADERS = {
     "sprinklers note",
     "heights": "owner building top_floor_height_m height_tolerance_m height_method height_date "
     "height_source",
-    "zones": "owner building zone description face from_storey to_storey area_m2 attachment",
+    "zones": "owner building zone description face from_storey to_storey area_m2 attachment work "
+    "work_counted_on",
     "layers": "owner building zone survey basis survey_date survey_source system_family substrate "
     "all_layers_listed layer_no role material class thickness_mm spacing_mm core_category "
     "calorific_value_mj_kg joint joint_width_mm product layer_note",

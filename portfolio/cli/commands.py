@@ -7,6 +7,7 @@ import click
 from portfolio.cli.classify import classify
 from portfolio.cli.comparing import compare
 from portfolio.cli.database import db
+from portfolio.cli.decisions import decisions
 from portfolio.cli.demand import demand
 from portfolio.cli.demo import demo
 from portfolio.cli.documents import documents
@@ -37,6 +38,7 @@ for command in (
     compare,
     coverage,
     db,
+    decisions,
     demand,
     demo,
     documents,

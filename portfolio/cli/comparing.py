@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import textwrap
+
 import click
 
+from portfolio.cli.options import as_option, owner_option
 from portfolio.cli.output import json_option, print_caution, print_json, print_table
-from portfolio.cli.reports import as_option, owner_option
 from portfolio.cli.store import check_owner, open_store, today, viewer_named
 from portfolio.db.session import reading
 from portfolio.services.comparing import compare as compare_things
@@ -32,6 +34,7 @@ def compare(left: str, right: str, owner: str, as_person: str, *, as_json: bool)
     click.echo(f"{found.left.ref} and {found.right.ref}: {found.in_words}")
     if found.verdict:
         click.echo(f"What the test says of the zone: {found.verdict}")
+        click.echo(textwrap.fill(found.route, 96))
     if found.lines:
         print_table(
             ["Parameter", "Left", "Right", "Answer", "Rule", "Left from", "Right from"],

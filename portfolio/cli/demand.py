@@ -8,8 +8,8 @@ from typing import Any
 import click
 from sqlalchemy.orm import Session
 
+from portfolio.cli.options import as_option
 from portfolio.cli.output import Cell, json_option, print_caution, print_json, print_table
-from portfolio.cli.reports import as_option
 from portfolio.cli.store import open_store, today, viewer_named
 from portfolio.db.session import reading
 from portfolio.services.demand import DemandGroup, demand_groups, what_to_test

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
+from portfolio.cli.options import owner_option
 from portfolio.cli.output import json_option, print_json
-from portfolio.cli.reports import owner_option
 from portfolio.cli.store import check_owner, open_store, today
 from portfolio.db.session import reading, writing
 from portfolio.domain.documents import LONGEST_REFERENCE, DocumentKind, SeenBy

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
+from portfolio.cli.options import as_option, owner_option
 from portfolio.cli.output import json_option, print_json, show_stage
-from portfolio.cli.reports import as_option, owner_option
 from portfolio.cli.store import open_store, today, viewer_named
 from portfolio.db.session import reading, writing
 from portfolio.services.handing_out import keep_pack, log_export

@@ -9,6 +9,8 @@ from typing import Any
 
 import click
 
+from portfolio.cli.decisions import print_rulings
+from portfolio.cli.options import as_option, owner_option
 from portfolio.cli.output import json_option, print_caution, print_json, print_table
 from portfolio.cli.store import check_owner, open_store, today, viewer_named
 from portfolio.db.session import reading
@@ -20,13 +22,11 @@ from portfolio.services.explaining import Explanation, explain_fully
 from portfolio.services.gaps import GapFilter, GapRow, list_gaps
 from portfolio.services.interpolating import candidates
 from portfolio.services.references import zone_named
+from portfolio.services.route_words import ToldRoute, told_route
+from portfolio.services.ruling_review import Ruling, ruling_fields, rulings_of_zones
 from portfolio.services.settling import settling_of
 
 _NO_ZONE = "No zone is recorded here: there is nothing to tell yet."
-owner_option = click.option("--owner", default="", help="Only this owner (its reference).")
-as_option = click.option(
-    "--as", "as_person", default="", metavar="EMAIL", help="See what this person sees."
-)
 
 
 def _coverage_fields(row: GapRow) -> dict[str, Any]:
@@ -161,15 +161,33 @@ def explain(zone: str, owner: str, as_person: str, *, as_json: bool) -> None:
         found = explain_fully(session, viewer, zone_id, today())
         settling = settling_of(session, found.gathered, found.coverage, today())
         close = close_to(session, viewer, found, today())
+        rulings = rulings_of_zones(session, [zone_id], today()).get(zone_id, [])
     if as_json:
-        print_json(_explanation_fields(found, settling, close))
+        print_json(_explanation_fields(found, settling, close, rulings))
     else:
         _print_explanation(found, settling, close)
+        print_rulings(rulings)
         print_caution()
 
 
+def _route_fields(found: ToldRoute) -> dict[str, Any]:
+    applied = found.applied
+    return {
+        "work": found.work,
+        "answer": applied.answer.value,
+        "since": applied.since.isoformat() if applied.since else None,
+        "source": applied.source,
+        "status": applied.status,
+        "settles": applied.settles,
+        "sentence": found.sentence,
+    }
+
+
 def _explanation_fields(
-    found: Explanation, settling: Settling, close: Sequence[CloseTest]
+    found: Explanation,
+    settling: Settling,
+    close: Sequence[CloseTest],
+    rulings: Sequence[Ruling],
 ) -> dict[str, Any]:
     return {
         "building": found.gathered.building.ref,
@@ -181,6 +199,8 @@ def _explanation_fields(
         "conflicts": list(found.coverage.conflicts),
         "rule_version": found.rule_version,
         "close_failures": [asdict(one) for one in close],
+        "route": _route_fields(told_route(found.gathered, today())),
+        "decisions": [dict(ruling_fields(ruling)) for ruling in rulings],
         "between": [asdict(pair) for pair in candidates(found)],
         "settling": [
             {
@@ -257,6 +277,7 @@ def _print_explanation(found: Explanation, settling: Settling, close: Sequence[C
     )
     if state.conflicts:
         click.echo(f"Surveys contradict each other on: {', '.join(state.conflicts)}")
+    click.echo(textwrap.fill(told_route(gathered, today()).sentence, 96))
     for one in close:
         click.echo(textwrap.fill(f"A wall that failed is close. {one.sentence}", 96))
     for pair in candidates(found):

@@ -10,8 +10,8 @@ from typing import Any
 import click
 import sqlalchemy as sa
 
+from portfolio.cli.options import as_option, owner_option
 from portfolio.cli.output import json_option, print_json, print_table, shown
-from portfolio.cli.reports import as_option, owner_option
 from portfolio.cli.store import check_owner, open_store, today, viewer_named
 from portfolio.db.session import reading, writing
 from portfolio.domain.errors import InputError

@@ -15,6 +15,7 @@ from portfolio.domain.evidence import Consent
 from portfolio.domain.findings import Way
 from portfolio.domain.measures import read_value, write_value
 from portfolio.domain.parameters import ROLE_ATTRIBUTES, WALL_ATTRIBUTES, Role
+from portfolio.domain.routes import Work
 from portfolio.domain.settling import SettlingSet, ToFind
 from portfolio.domain.values import UNKNOWN, Value
 from portfolio.domain.vocabulary import Vocabulary
@@ -130,6 +131,9 @@ def zone_of(row: models.Zone, building_ref: str) -> buildings.Zone:
         row.to_storey,
         row.area_m2,
         row.is_attachment,
+        # what was stored before there were kinds of work says nothing of it
+        Work(row.work) if row.work else None,
+        row.work_counted_on,
     )
 
 

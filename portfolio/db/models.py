@@ -114,6 +114,9 @@ class Zone(Base):
     area_m2: Mapped[float | None]
     #: balconies, canopies, signs: zones of their own
     is_attachment: Mapped[bool] = mapped_column(default=False)
+    #: domain.routes.Work: the kind of work, and the day on which application or notice counted
+    work: Mapped[str] = mapped_column(sa.String(20), default="", server_default="")
+    work_counted_on: Mapped[date | None]
     revision: Mapped[int] = mapped_column(default=1)
 
     building: Mapped[Building] = relationship(back_populates="zones")
@@ -165,11 +168,14 @@ class Decision(Base):
     by: Mapped[str] = mapped_column(sa.String(200))
     qualification: Mapped[str] = mapped_column(sa.String(200), default="")
     on: Mapped[date]
+    valid_from: Mapped[date | None]
     valid_until: Mapped[date | None]
     reasons: Mapped[str] = mapped_column(sa.Text)
     documents: Mapped[str] = mapped_column(sa.Text, default="")
     #: the coverage that the engineer had before them
     coverage_then: Mapped[str] = mapped_column(sa.String(60), default="")
+    #: what it rested on, see services.rested_on; NULL: recorded before that was kept
+    rested_on: Mapped[dict[str, Any] | None]
 
 
 class TestRecord(Base):

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from portfolio.domain.heights import HeightClaim, claims_or_estimate, shown_height_m
+from portfolio.domain.routes import Work
 
 HOUSEHOLD_SIZE = 2.36
 HOUSEHOLD_SIZE_SOURCE = "household size 2.36, England, Census 2011; on the high side for flats"
@@ -59,3 +61,12 @@ class Zone:
     to_storey: int | None = None
     area_m2: float | None = None
     is_attachment: bool = False
+    work: Work | None = None
+    """The kind of work that its wall is looked at for; None: nobody has said."""
+    work_counted_on: date | None = None
+    """Of new work: the day on which its application or notice to building control counted."""
+
+    @property
+    def is_new_work(self) -> bool:
+        """Where nobody has said, the wall of an occupied building is an existing one."""
+        return self.work is Work.NEW

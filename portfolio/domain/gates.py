@@ -26,6 +26,7 @@ from portfolio.domain.evidence import (
     ruling_in_force,
 )
 from portfolio.domain.limits import CriteriaSet
+from portfolio.domain.routes import NewWork, Route, applied_route
 from portfolio.domain.shelf import Shelf
 
 PAIRS_UP = "edition and classification pair up"
@@ -36,6 +37,7 @@ IDENTIFIED = "anybody can find the test again"
 LATEST = "its report stands as it is"
 SEEN = "the report was seen"
 CONSENTS = "the sponsor consents"
+ROUTE = "this route is accepted here"
 OF_A_WALL = "the zone is a part of the wall"
 HOUSE = "house default of this project"
 OF_THE_REPORT = frozenset({PAIRS_UP, AGREES, IDENTIFIED, FOLLOWS, BASIS_STANDS, LATEST})
@@ -66,25 +68,13 @@ class Pairing:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Route:
-    """Whether large-scale tests count for a kind of work in a jurisdiction, from a date on."""
-
-    jurisdiction: str
-    work: str
-    accepts: Answer3
-    effective_from: date
-    effective_to: date | None
-    reason: str
-    source: str
-
-
 class Setting(NamedTuple):
-    """What the gates ask of a zone: whose law applies to its building, and whether it is only
-    attached to the wall, as a balcony is."""
+    """What the gates ask of a zone: whose law applies to its building, whether it is only attached
+    to the wall, as a balcony is, and whether it is new work; without it, an existing wall."""
 
     jurisdiction: str
     is_attachment: bool = False
+    new_work: NewWork | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,17 +87,11 @@ class GateFacts:
 
 
 def gates(
-    test: TestRecord,
-    facts: GateFacts,
-    setting: Setting,
-    shelf: Shelf,
-    on: date,
-    *,
-    work: str = "existing",
+    test: TestRecord, facts: GateFacts, setting: Setting, shelf: Shelf, on: date
 ) -> tuple[Gate, ...]:
     """Every gate of `test`, beside the evidence of `shelf`, for a zone in `setting` on a day."""
     of_evidence = evidence_gates(test, facts, shelf, on)
-    return with_setting(of_evidence, setting_gates(facts, setting, on, work=work))
+    return with_setting(of_evidence, setting_gates(facts, setting, on))
 
 
 def evidence_gates(test: TestRecord, facts: GateFacts, shelf: Shelf, on: date) -> tuple[Gate, ...]:
@@ -121,11 +105,9 @@ def evidence_gates(test: TestRecord, facts: GateFacts, shelf: Shelf, on: date) -
     )
 
 
-def setting_gates(
-    facts: GateFacts, setting: Setting, on: date, *, work: str = "existing"
-) -> tuple[Gate, ...]:
+def setting_gates(facts: GateFacts, setting: Setting, on: date) -> tuple[Gate, ...]:
     """The gates that are alike for every test."""
-    return _route_gate(facts.routes, setting.jurisdiction, on, work), _wall_gate(setting)
+    return route_gate(facts.routes, setting, on), _wall_gate(setting)
 
 
 def with_setting(of_evidence: tuple[Gate, ...], of_setting: tuple[Gate, ...]) -> tuple[Gate, ...]:
@@ -300,20 +282,10 @@ def _whose(ref: str, shelf: Shelf) -> str:
     return f"{ref}, held by {holder}," if holder else ref
 
 
-def _route_gate(routes: Collection[Route], jurisdiction: str, on: date, work: str) -> Gate:
-    name = "this route is accepted here"
-    valid = [
-        route
-        for route in routes
-        if (route.jurisdiction, route.work) == (jurisdiction, work)
-        and route.effective_from <= on
-        and (route.effective_to is None or on < route.effective_to)
-    ]
-    if not valid:
-        where = jurisdiction or "a building whose jurisdiction is not recorded"
-        return Gate(name, Answer3.UNKNOWN, f"nothing is recorded about this route in {where}")
-    route = max(valid, key=lambda r: r.effective_from)
-    return Gate(name, route.accepts, route.reason, route.source)
+def route_gate(routes: Collection[Route], setting: Setting, on: date) -> Gate:
+    """Whether the law where the zone stands lets a test speak for this kind of work."""
+    found = applied_route(routes, setting.jurisdiction, setting.new_work, on)
+    return Gate(ROUTE, found.answer, found.reason, found.source)
 
 
 def _holding_gate(test: TestRecord) -> Gate:

@@ -76,6 +76,10 @@ class PackZone:
     surveys: tuple[Survey, ...]
     reasons: tuple[str, ...]
     decisions: tuple[tuple[Cell, ...], ...]
+    work: str
+    """The kind of work that the wall is looked at for, in words."""
+    route: str
+    """Which route was applied, from which day, by which source and why."""
     close: tuple[CloseLine, ...] = ()
 
 
@@ -198,6 +202,8 @@ def _zones(zones: Sequence[PackZone]) -> Section:
         "Coverage",
         "Tests",
         "Conflicts",
+        "Kind of work",
+        "Route applied",
     )
     rows = tuple(
         (
@@ -211,6 +217,8 @@ def _zones(zones: Sequence[PackZone]) -> Section:
             coverage_words(z.coverage),
             ", ".join(z.coverage.tests),
             _titles(z.coverage.conflicts),
+            z.work,
+            z.route,
         )
         for z in zones
     )
@@ -352,10 +360,15 @@ def _decisions(zones: Sequence[PackZone]) -> Section:
         "By",
         "Qualification",
         "Date",
+        "Valid from",
         "Valid until",
         "Reasons",
         "Documents",
         "Coverage then",
+        "Ruled on",
+        "How it stands",
+        "Why to look at it again",
+        "Confirmed since",
     )
     rows = tuple((z.zone.ref, *decision) for z in zones for decision in z.decisions)
     return Section("Decisions", headers, rows)

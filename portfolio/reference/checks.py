@@ -106,6 +106,22 @@ def gap_order(name: str, file: schema.GapOrderFile, values: Mapping[str, Collect
         _refuse_if(not usable, name, f"step {step.criterion} must order {sorted(can_be or ())}")
 
 
+def routes(name: str, file: schema.RoutesFile, uses: Collection[str]) -> None:
+    """One route a jurisdiction, kind of work and first day; a height has its operator and uses."""
+    starts = [f"{r.jurisdiction}, {r.work}, {r.effective_from}" for r in file.routes]
+    _refuse_if(twice := _twice(starts), name, f"these stand twice: {twice}")
+    for route, start in zip(file.routes, starts, strict=True):
+        backwards = route.effective_to and route.effective_to <= route.effective_from
+        _refuse_if(backwards, name, f"{start} ends before it starts")
+        strange = sorted(set(route.uses) - set(uses))
+        _refuse_if(strange, name, f"{start} names no use: {strange}")
+        told = {bool(route.operator), bool(route.uses), bool(route.uses_source)}
+        wrong = told != {route.from_height_m is not None}
+        _refuse_if(
+            wrong, name, f"{start} must have height, operator, uses and their source or none"
+        )
+
+
 def criteria(name: str, file: schema.CriteriaFile) -> None:
     """One set a document, edition and annex, in which both kinds of spread stand once."""
     levels = [str(entry.level) for entry in file.levels]

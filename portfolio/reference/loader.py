@@ -17,8 +17,8 @@ from portfolio.domain.adverse import Judge
 from portfolio.domain.coverage import WORST_FIRST
 from portfolio.domain.errors import ReferenceDataError
 from portfolio.domain.evidence import Answer3
-from portfolio.domain.gates import GateFacts, Pairing, Route
-from portfolio.domain.heights import HeightBand
+from portfolio.domain.gates import GateFacts, Pairing
+from portfolio.domain.heights import HeightBand, Operator, Threshold
 from portfolio.domain.limits import CriteriaSet, RigLevel
 from portfolio.domain.onerous import (
     CategoryOrder,
@@ -30,6 +30,7 @@ from portfolio.domain.onerous import (
     closed_order,
 )
 from portfolio.domain.priorities import GapOrder, Step
+from portfolio.domain.routes import Reach, Route
 from portfolio.domain.rules import ApplicationRule
 from portfolio.domain.vocabulary import Category, Term, Vocabulary
 from portfolio.reference import checks, schema
@@ -90,7 +91,7 @@ def load_reference(folder: Path = HERE) -> Reference:
         order_file.note,
         {use.key: use for use in uses},
         _pairings(folder),
-        _routes(folder),
+        _routes(folder, {use.key for use in uses}),
         *_criteria(folder),
     )
 
@@ -260,8 +261,9 @@ def _pairings(folder: Path) -> tuple[Pairing, ...]:
     )
 
 
-def _routes(folder: Path) -> tuple[Route, ...]:
+def _routes(folder: Path, uses: Collection[str]) -> tuple[Route, ...]:
     file = _read(folder / "routes.toml", schema.RoutesFile)
+    checks.routes("routes.toml", file, uses)
     return tuple(
         Route(
             route.jurisdiction,
@@ -271,9 +273,19 @@ def _routes(folder: Path) -> tuple[Route, ...]:
             route.effective_to,
             route.reason,
             route.source,
+            route.status,
+            _reach(route),
         )
         for route in file.routes
     )
+
+
+def _reach(route: schema.RouteEntry) -> Reach | None:
+    if route.from_height_m is None:
+        return None
+    operator = Operator(route.operator)
+    limit = Threshold(route.from_height_m, operator, route.jurisdiction, source=route.source)
+    return Reach(limit, frozenset(route.uses), route.uses_source)
 
 
 def _criteria(folder: Path) -> tuple[tuple[CriteriaSet, ...], tuple[RigLevel, ...]]:

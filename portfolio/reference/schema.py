@@ -146,6 +146,12 @@ class RouteEntry(Sourced):
     work: Literal["existing", "new"]
     accepts: Literal["met", "not-met", "unknown"]
     reason: str
+    #: where it speaks only of buildings with a storey from this height on
+    from_height_m: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = None
+    operator: Literal["at least", "more than", ""] = ""
+    #: the uses that it reaches for certain; of others at that height it leaves open
+    uses: list[str] = []
+    uses_source: str = ""
 
 
 class RoutesFile(Strict):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import chain
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload, selectinload
@@ -23,6 +24,7 @@ from portfolio.services.editing import coverage_value
 from portfolio.services.handing_out import packs_of
 from portfolio.services.history import History, history_of_zones
 from portfolio.services.packs_made import makers_told
+from portfolio.services.ruling_review import Ruling, rulings_of_zones
 from portfolio.services.viewer import Viewer
 
 # operators differ between rules that name the same height, so each line says its own
@@ -63,7 +65,7 @@ class BuildingPage:
     sides: tuple[tuple[Threshold, Side], ...]
     zones: tuple[ZoneLine, ...]
     worst: ZoneLine | None
-    decisions: tuple[tuple[models.Zone, models.Decision], ...]
+    decisions: tuple[Ruling, ...]
     elevation_narrow: str
     elevation_wide: str
     history: History
@@ -71,7 +73,7 @@ class BuildingPage:
     makers: Mapping[int, str]
 
 
-def building_page(session: Session, viewer: Viewer, building_id: int) -> BuildingPage:
+def building_page(session: Session, viewer: Viewer, building_id: int, on: date) -> BuildingPage:
     """The building with all its zones. Raises NotFoundError."""
     row = _building(session, viewer, building_id)
     known = mapping.building_of(row, row.organisation.ref)
@@ -79,8 +81,8 @@ def building_page(session: Session, viewer: Viewer, building_id: int) -> Buildin
     zones = tuple(_zone_line(zone, surveyed.get(zone.id, [])) for zone in row.zones)
     drawing = _elevation(row, known, zones)
     packs = packs_of(session, building_id)
-    decisions = [(zone, decision) for zone in row.zones for decision in zone.decisions]
-    decisions.sort(key=lambda found: (found[1].on, found[1].id), reverse=True)
+    rulings = rulings_of_zones(session, [zone.id for zone in row.zones], on).values()
+    decisions = sorted(chain.from_iterable(rulings), key=_newest_first)
     return BuildingPage(
         row,
         known,
@@ -96,6 +98,11 @@ def building_page(session: Session, viewer: Viewer, building_id: int) -> Buildin
     )
 
 
+def _newest_first(found: Ruling) -> tuple[bool, int, int]:
+    """What is to be looked at again before the rest."""
+    return not found.is_to_review, -found.row.on.toordinal(), -found.row.id
+
+
 _WORST = [
     coverage_value(coverage, by_inference=by_inference) for coverage, by_inference in WORST_FIRST
 ]
@@ -108,7 +115,6 @@ def _building(session: Session, viewer: Viewer, building_id: int) -> models.Buil
         .options(
             joinedload(models.Building.organisation),
             selectinload(models.Building.heights),
-            zones.selectinload(models.Zone.decisions),
             zones.joinedload(models.Zone.result),
         )
         .where(models.Building.id == building_id)

@@ -36,6 +36,7 @@ from portfolio.services.reliance import (
     shown_in_full,
     with_a_page,
 )
+from portfolio.services.route_words import told_route
 from portfolio.services.rules.in_force import rules_for, shipped_rules
 from portfolio.services.viewer import Viewer
 from portfolio.services.wall_drawings import DrawnSection, draw_pair
@@ -97,13 +98,15 @@ class ComparedWalls:
 class Comparison:
     """Two walls line by line, differences first; none of it where of a test only reference and
     outcome may be told. `verdict` is what a test says of a zone, as the zone's page has it; empty
-    where two zones or two tests are compared."""
+    where two zones or two tests are compared, and so is `route`."""
 
     left: Side
     right: Side
     walls: ComparedWalls | None
     rule_version: str
     verdict: str
+    route: str
+    """Which route was applied to the zone, and why, where a zone stands beside a test."""
 
     @property
     def lines(self) -> tuple[Line, ...]:
@@ -147,6 +150,7 @@ def compare(session: Session, viewer: Viewer, left: Thing, right: Thing, on: dat
         _compared(first, second, rules, zones) if is_shown else None,
         rules.version,
         _verdict(left if left.kind is Kind.TEST else right, zones, tests, rules),
+        told_route(next(iter(zones.values())), on).sentence if zones and tests else "",
     )
 
 
@@ -186,6 +190,7 @@ def comparison_fields(found: Comparison) -> dict[str, Any]:
         "right": found.right.ref,
         "sentence": found.in_words,
         "verdict": found.verdict,
+        "route": found.route,
         "rule_version": found.rule_version,
         "comparisons": [
             {

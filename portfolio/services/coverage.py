@@ -19,6 +19,7 @@ from portfolio.domain.settling import smallest_sets
 from portfolio.domain.shelf import shelf_of
 from portfolio.reference.loader import load_reference
 from portfolio.services.gathering import GatheredZone, gather_buildings, gather_zones
+from portfolio.services.marking import keep_marks
 from portfolio.services.reliance import Read, records_for
 from portfolio.services.results import forget_zones, store_zones
 from portfolio.services.rules.in_force import rules_for, shipped_rules
@@ -76,6 +77,7 @@ def _refresh(
         found = assess(cases, library)
         store_zones(session, zones, found, rules)
         store_sets(session, zones, smallest_sets(cases, found, library))
+        keep_marks(session, zones, found, library)
         done += len(zones)
         if progress is not None:
             progress(done, len(gathered))

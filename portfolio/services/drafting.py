@@ -71,6 +71,8 @@ def zone_draft(building: Key, row: Any) -> ZoneDraft:
         to_storey=row.to_storey,
         area_m2=_rounded(row.area_m2),
         attachment=row.is_attachment,
+        work=row.work,
+        work_counted_on=row.work_counted_on,
     )
 
 

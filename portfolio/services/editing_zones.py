@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from portfolio.db import changelog, models
 from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.rights import Right
+from portfolio.domain.routes import Work
 from portfolio.services.editing import (
     Saved,
     StaleError,
@@ -34,6 +35,9 @@ class ZoneFacts:
     to_storey: int | None = None
     area_m2: float | None = None
     is_attachment: bool = False
+    work: str = ""
+    """A domain.routes.Work; "" where nobody has said."""
+    work_counted_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +64,7 @@ def create_zone(
 ) -> Saved:
     """Add a zone; until somebody surveys it, too little is known. Raises InputError."""
     building = locked_building(session, viewer, building_id)
-    _check(session, building_id, facts)
+    _check(session, building_id, facts, on)
     row = models.Zone(building=building, **asdict(facts))
     session.add(row)
     session.flush()
@@ -78,7 +82,7 @@ def save_zone(
     stored = _facts(row)
     if row.revision != revision:
         raise StaleError(stored, row.revision)
-    _check(session, row.building_id, facts, but=row.id)
+    _check(session, row.building_id, facts, on, but=row.id)
     changes = differences(asdict(stored), asdict(facts))
     if not changes:
         return Saved(row.id, row.ref)
@@ -94,7 +98,9 @@ def _facts(row: models.Zone) -> ZoneFacts:
     return ZoneFacts(**{field.name: getattr(row, field.name) for field in fields(ZoneFacts)})
 
 
-def _check(session: Session, building_id: int, facts: ZoneFacts, *, but: int | None = None) -> None:
+def _check(
+    session: Session, building_id: int, facts: ZoneFacts, on: date, *, but: int | None = None
+) -> None:
     problems = []
     kept = models.Zone
     same = sa.select(kept.id).where(
@@ -107,6 +113,11 @@ def _check(session: Session, building_id: int, facts: ZoneFacts, *, but: int | N
     if low is not None and high is not None and low > high:
         message = f"The highest storey lies below the lowest, {low}."
         problems.append(Problem(message, column="to_storey", value=str(high)))
+    if facts.work_counted_on is not None and facts.work != Work.NEW:
+        message = "Only new work has a day on which its application counted."
+        problems.append(Problem(message, column="work_counted_on"))
+    if facts.work_counted_on is not None and facts.work_counted_on > on:
+        problems.append(Problem("This day has not come yet.", column="work_counted_on"))
     if problems:
         raise InputError(problems)
 

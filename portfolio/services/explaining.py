@@ -146,10 +146,14 @@ def explain(
     stored = session.get(models.ZoneResult, zone_id)
     if stored is None:
         return explain_fully(session, viewer, zone_id, on)
+    return _explain(session, viewer, zone_id, on, {*refs_behind(stored), *also})
+
+
+def refs_behind(stored: models.ZoneResult) -> set[str]:
+    """The tests that a stored coverage rests on, as the zone's owner knows them."""
     told = stored.details
     nearest = (found["test"] for found in told["nearest"])
-    refs = {*nearest, *told["against"], *told["doubts"], *also}
-    return _explain(session, viewer, zone_id, on, refs)
+    return {*nearest, *told["against"], *told["doubts"]}
 
 
 def explain_fully(

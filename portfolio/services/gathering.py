@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from portfolio.db import mapping, models
 from portfolio.domain.buildings import Building, Zone
 from portfolio.domain.gates import Setting
+from portfolio.domain.routes import NewWork
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import Settlement, Survey, Wall, resolve
 from portfolio.domain.walls import BuildUp
@@ -38,7 +39,12 @@ class GatheredZone:
     @property
     def setting(self) -> Setting:
         """What the gates depend on."""
-        return Setting(self.building.jurisdiction, self.zone.is_attachment)
+        place = self.building.jurisdiction, self.zone.is_attachment
+        if not self.zone.is_new_work:
+            return Setting(*place)
+        building = self.building
+        work = NewWork(self.zone.work_counted_on, building.use, building.height_claims)
+        return Setting(*place, work)
 
 
 Buildings = Mapping[int, tuple[int, Building]]

@@ -15,6 +15,7 @@ from portfolio.sheets.drafts import NOWHERE, BuildingDraft, Place, SurveyDraft, 
 
 NOT_YET = "This day has not come yet."
 HEIGHT_DATE = "Height date"
+WORK_COUNTED_ON = "Work counted on"
 
 
 def problems_of(step: Step, on: date) -> Iterator[Problem]:

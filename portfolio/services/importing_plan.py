@@ -12,7 +12,12 @@ from portfolio.domain.errors import Problem
 from portfolio.domain.heights import HeightClaim
 from portfolio.domain.vocabulary import Vocabulary
 from portfolio.domain.walls import BuildUp
-from portfolio.services.importing_checks import HEIGHT_DATE, of_a_day, problems_of
+from portfolio.services.importing_checks import (
+    HEIGHT_DATE,
+    WORK_COUNTED_ON,
+    of_a_day,
+    problems_of,
+)
 from portfolio.services.importing_steps import (
     BUILDING,
     ORGANISATION,
@@ -145,6 +150,7 @@ class _Decision:
     def _zone(self, draft: ZoneDraft) -> Iterator[Step]:
         if not self._is_there("buildings", draft.key[:2], draft.at):
             return
+        self.problems += of_a_day(draft.at, WORK_COUNTED_ON, draft.work_counted_on, self.on)
         stored = self.current.zones.get(draft.key)
         if stored is None:
             yield Create(ZONE, draft)

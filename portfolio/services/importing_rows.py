@@ -74,6 +74,8 @@ def _zone_row(draft: ZoneDraft, ids: Ids) -> dict[str, Any]:
         "to_storey": draft.to_storey,
         "area_m2": draft.area_m2,
         "is_attachment": draft.attachment,
+        "work": draft.work,
+        "work_counted_on": draft.work_counted_on,
     }
 
 

@@ -7,7 +7,7 @@ force on that day.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -34,6 +34,7 @@ from portfolio.services.packed_logs import logs_of_tests_then, packed_log
 from portfolio.services.packs import MadePack, pack_of, pack_xlsx
 from portfolio.services.reliance import Seen, seen, shown_in_full
 from portfolio.services.rules.in_force import rules_for
+from portfolio.services.ruling_review import Ruling, rulings_of_zones
 from portfolio.services.states_then import states_then, until_the_end_of
 from portfolio.services.test_names import VisibleTest, names_of
 from portfolio.services.viewer import Viewer
@@ -47,7 +48,7 @@ class LookBack:
     on: date
     building: Building
     zones: tuple[Explanation, ...]
-    decisions: dict[int, list[models.Decision]]
+    decisions: dict[int, list[Ruling]]
     rules: RuleSet
     close: dict[int, tuple[CloseTest, ...]]
     """By zone, the failing tests that one thing alone kept from it."""
@@ -157,14 +158,8 @@ def _visible(test: Seen) -> VisibleTest:
     return VisibleTest(*told)
 
 
-def _decisions(
-    session: Session, zone_ids: Iterable[int], on: date
-) -> dict[int, list[models.Decision]]:
-    query = sa.select(models.Decision).where(models.Decision.zone_id.in_(list(zone_ids)))
-    rows = session.scalars(query.order_by(models.Decision.id)).all()
-    entered = _entered(session, "decision", [row.id for row in rows], on)
-    found: dict[int, list[models.Decision]] = {}
-    for row in rows:
-        if row.id in entered:
-            found.setdefault(row.zone_id, []).append(row)
-    return found
+def _decisions(session: Session, zone_ids: Sequence[int], on: date) -> dict[int, list[Ruling]]:
+    """The decisions entered by then, with what was known of them then."""
+    query = sa.select(models.Decision.id).where(models.Decision.zone_id.in_(zone_ids))
+    entered = _entered(session, "decision", session.scalars(query).all(), on)
+    return rulings_of_zones(session, zone_ids, on, only=entered, by=on)

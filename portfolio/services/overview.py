@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -14,6 +15,7 @@ from portfolio.domain.parameters import PARAMETERS
 from portfolio.reference.loader import load_reference
 from portfolio.services import overview_counts
 from portfolio.services.gaps import GapFilter, GapRow, first_gaps
+from portfolio.services.ruling_review import RulingList, list_rulings
 from portfolio.services.to_look_at import ToLookAt, reopened
 from portfolio.services.viewer import Viewer
 
@@ -91,6 +93,8 @@ class Overview:
     not_recorded: NotRecorded
     first_gaps: tuple[GapRow, ...]
     reopened: ToLookAt
+    rulings: RulingList
+    """Decisions to look at again."""
 
     @property
     def gaps(self) -> int:
@@ -105,7 +109,7 @@ class Overview:
         return sum(count.area_unknown for count in self.counts)
 
 
-def overview(session: Session, viewer: Viewer) -> Overview:
+def overview(session: Session, viewer: Viewer, on: date) -> Overview:
     """Count the viewer's portfolio."""
     by_band = overview_counts.coverage_by_band(session, viewer)
     buildings = overview_counts.buildings(session, viewer)
@@ -120,6 +124,7 @@ def overview(session: Session, viewer: Viewer) -> Overview:
         _not_recorded(session, viewer, buildings, zones, sum(row.zones for row in by_band)),
         first_gaps(session, viewer, GapFilter(), limit=_FIRST_GAPS),
         reopened(session, viewer, limit=_FIRST_REOPENED),
+        list_rulings(session, viewer, on, limit=_FIRST_REOPENED),
     )
 
 

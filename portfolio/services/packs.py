@@ -40,7 +40,9 @@ from portfolio.services.explaining import (
 )
 from portfolio.services.pack_tests import comparisons_in_pack, every_comparison, tests_in_pack
 from portfolio.services.packed_logs import log_sheet, logs_of_tests, packed_log
+from portfolio.services.route_words import told_route
 from portfolio.services.rules.in_force import rules_for
+from portfolio.services.ruling_review import Ruling, rulings_of_zones
 from portfolio.services.viewer import Viewer
 from portfolio.sheets.writing import Table, table_to_xlsx
 
@@ -109,7 +111,7 @@ def gather_pack(
     if row is None or not viewer.may(Right.READ, row.organisation_id, row.id):
         raise NotFoundError("There is no such building.")
     explained = [explain(session, viewer, zone.id, on) for zone in row.zones]
-    decisions = {zone.id: zone.decisions for zone in row.zones}
+    decisions = rulings_of_zones(session, [zone.id for zone in row.zones], on)
     rules = rules_for(session, row.organisation_id, on)
     building = mapping.building_of(row, row.organisation.ref)
     tests = tests_in_pack(explained)
@@ -125,7 +127,7 @@ def gather_pack(
 def pack_of(
     building: Building,
     explained: Sequence[Explanation],
-    decisions: Mapping[int, Sequence[models.Decision]],
+    decisions: Mapping[int, Sequence[Ruling]],
     rules: RuleSet,
     made_by: str,
     *,
@@ -139,7 +141,9 @@ def pack_of(
     return Pack(
         building,
         tuple(
-            _zone(zone, decisions.get(zone.zone_id, ()), (close or {}).get(zone.zone_id, ()))
+            _zone(
+                zone, decisions.get(zone.zone_id, ()), (close or {}).get(zone.zone_id, ()), rules.on
+            )
             for zone in explained
         ),
         tuple(tests[ref] for ref in sorted(tests)),
@@ -150,7 +154,10 @@ def pack_of(
 
 
 def _zone(
-    explained: Explanation, decisions: Sequence[models.Decision], close: Sequence[CloseTest]
+    explained: Explanation,
+    decisions: Sequence[Ruling],
+    close: Sequence[CloseTest],
+    on: date,
 ) -> PackZone:
     gathered = explained.gathered
     gap = Gap(gathered.building, gathered.zone, explained.coverage)
@@ -173,6 +180,7 @@ def _zone(
         Known(PARAMETERS[key].title, value_text(key, fact.value), provenance(fact))
         for key, fact in explained.wall.facts.items()
     ]
+    route = told_route(gathered, on)
     return PackZone(
         gathered.zone,
         explained.coverage,
@@ -181,6 +189,8 @@ def _zone(
         explained.surveys,
         tuple(reason.text for reason in reasons(gap, load_reference().order)),
         tuple(_decision(decision) for decision in decisions),
+        route.work,
+        route.sentence,
         tuple(
             CloseLine(c.test, c.title, c.apart, c.zone_value, c.test_value, c.provenance)
             for c in close
@@ -188,16 +198,26 @@ def _zone(
     )
 
 
-def _decision(row: models.Decision) -> tuple[Cell, ...]:
+def _decision(found: Ruling) -> tuple[Cell, ...]:
+    row = found.row
+    said = (
+        f"{one.by}, {one.qualification}, {one.on.isoformat()}: {one.reason}"
+        for one in found.confirmed
+    )
     return (
         row.ruling,
         row.by,
-        row.qualification,
+        row.qualification or "not recorded",
         row.on.isoformat(),
-        row.valid_until.isoformat() if row.valid_until else "",
+        row.valid_from.isoformat() if row.valid_from else row.on.isoformat(),
+        found.valid_until.isoformat() if found.valid_until else "",
         row.reasons,
         row.documents,
         row.coverage_then,
+        found.ruled_on,
+        found.state,
+        "; ".join(found.because),
+        "; ".join(said),
     )
 
 

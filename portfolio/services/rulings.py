@@ -1,25 +1,37 @@
 """Keeps what named people rule: decisions on a zone, and which survey to believe.
 
-A decision stands beside the computed coverage and never changes it; a settlement ends a conflict
-between surveys, and coverage is computed anew.
+A decision stands beside the computed coverage and never changes it, and keeps what it rested on, so
+that what changes afterwards marks it for review until it is confirmed or replaced; a settlement
+ends a conflict between surveys, and coverage is computed anew.
 """
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any
 
+import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db import changelog, models
-from portfolio.domain.errors import InputError, Problem
+from portfolio.db.rulings import DecisionConfirmation
+from portfolio.domain.assessing import assess
+from portfolio.domain.coverage import ZoneCase
+from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.parameters import PARAMETERS
+from portfolio.domain.rested_on import fingerprint
 from portfolio.domain.rights import Right
 from portfolio.domain.surveys import Fact, Wall
+from portfolio.services.coverage import library_of
 from portfolio.services.editing import Saved, coverage_value, locked_zone, recompute
+from portfolio.services.explaining import refs_behind
 from portfolio.services.gathering import gather_zones
-from portfolio.services.rules.in_force import shipped_rules
+from portfolio.services.marking import saves_of_tests
+from portfolio.services.reliance import records_for
+from portfolio.services.rested_on import rested_on
+from portfolio.services.rules.in_force import rules_for, shipped_rules
 from portfolio.services.viewer import Viewer
 
 
@@ -34,6 +46,21 @@ class DecisionFacts:
     valid_until: date | None
     reasons: str
     documents: str
+    valid_from: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ConfirmationFacts:
+    """A named engineer's word that a decision still holds, as entered.
+
+    `valid_until` is its last day from now on; None: no end set.
+    """
+
+    by: str
+    qualification: str
+    on: date
+    reason: str
+    valid_until: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,27 +77,130 @@ class SettlementFacts:
 
 
 def record_decision(
-    session: Session, viewer: Viewer, zone_id: int, facts: DecisionFacts, on: date
+    session: Session,
+    viewer: Viewer,
+    zone_id: int,
+    facts: DecisionFacts,
+    on: date,
+    *,
+    seen: str = "",
 ) -> Saved:
-    """Keep a decision beside the coverage as it is now. Raises NotFoundError, InputError."""
+    """Keep a decision beside the coverage as it is now, with all that it rests on; it takes the
+    place of earlier ones on the zone.
+
+    `seen` is the fingerprint of what the engineer had before them: where something of it has
+    changed meanwhile, nothing is kept. Raises NotFoundError, InputError.
+    """
     zone = locked_zone(session, viewer, zone_id, Right.DECIDE)
-    problems = [Problem(_FUTURE, column="on")] if facts.on > on else []
-    if facts.valid_until is not None and facts.valid_until < facts.on:
-        problems.append(Problem("It would end before it begins.", column="valid_until"))
+    basis = basis_of(session, zone_id, on)
+    problems = [
+        *_days(facts.on, facts.valid_from or facts.on, facts.valid_until, on),
+        *_qualified(facts.qualification),
+    ]
+    if seen and seen != fingerprint(basis):
+        problems.append(Problem(_MEANWHILE))
     if problems:
         raise InputError(problems)
-    result = session.get(models.ZoneResult, zone_id)
-    then = ""
-    if result is not None:
-        then = coverage_value(result.coverage, by_inference=result.by_inference)
-    row = models.Decision(zone_id=zone_id, coverage_then=then, **asdict(facts))
+    row = models.Decision(
+        zone_id=zone_id,
+        coverage_then=_coverage_of(session, zone_id),
+        rested_on=basis,
+        **asdict(facts),
+    )
     session.add(row)
     session.flush()
     told = {key: (None, value) for key, value in asdict(facts).items() if value}
+    told["rests on"] = (None, f"coverage {basis['coverage']}; fingerprint {fingerprint(basis)}")
     changelog.record(session, viewer.actor, [_entry(zone, "decision", row, told)])
     return Saved(zone_id, zone.ref)
 
 
+def confirm_decision(
+    session: Session,
+    viewer: Viewer,
+    decision_id: int,
+    facts: ConfirmationFacts,
+    on: date,
+    *,
+    seen: str = "",
+) -> Saved:
+    """Keep that a decision still holds; what it rests on is from now on what is known today.
+
+    `seen` as for `record_decision`: nobody confirms what they were not shown. Raises NotFoundError,
+    and InputError where a later decision stands in its place.
+    """
+    row = session.get(models.Decision, decision_id)
+    if row is None:
+        raise NotFoundError("There is no such decision.")
+    zone = locked_zone(session, viewer, row.zone_id, Right.DECIDE)
+    problems = [
+        *_days(facts.on, facts.on, facts.valid_until, on),
+        *_qualified(facts.qualification),
+    ]
+    if facts.on < row.on:
+        problems.append(Problem(f"The decision is of {row.on}.", column="on"))
+    if not facts.reason.strip():
+        problems.append(Problem("Say why it still holds.", column="reason"))
+    later = sa.select(models.Decision.id).where(
+        models.Decision.zone_id == row.zone_id, models.Decision.id > row.id
+    )
+    if session.scalar(later.limit(1)) is not None:
+        problems.append(Problem("A later decision stands in the place of this one."))
+    basis = basis_of(session, row.zone_id, on)
+    if seen and seen != fingerprint(basis):
+        problems.append(Problem(_MEANWHILE))
+    if problems:
+        raise InputError(problems)
+    said = DecisionConfirmation(
+        decision_id=row.id, rested_on=basis, recorded_on=on, **asdict(facts)
+    )
+    session.add(said)
+    session.flush()
+    told = {key: (None, value) for key, value in asdict(facts).items() if value}
+    told["rests on"] = (None, f"coverage {basis['coverage']}; fingerprint {fingerprint(basis)}")
+    entry = replace(_entry(zone, "decision", row, told), action="confirmed")
+    changelog.record(session, viewer.actor, [entry])
+    return Saved(zone.id, zone.ref)
+
+
+def basis_of(session: Session, zone_id: int, on: date) -> dict[str, str]:
+    """What a ruling on the zone would rest on today, compared with the tests that its stored
+    coverage rests on, as on the zone's page: to read all of them takes too long for a page."""
+    [zone] = gather_zones(session, shipped_rules(on), {zone_id})
+    rules = rules_for(session, zone.organisation_id, on)
+    stored = session.get(models.ZoneResult, zone_id)
+    refs = None if stored is None else refs_behind(stored)
+    tests = records_for(session, zone.organisation_id, on, refs)
+    library = library_of(list(tests.values()), {zone.setting}, rules)
+    [coverage] = assess([ZoneCase(zone.wall, zone.setting)], library)
+    return rested_on(
+        zone, coverage, library, saves_of_tests(session, zone.organisation_id, library)
+    )
+
+
+def _coverage_of(session: Session, zone_id: int) -> str:
+    result = session.get(models.ZoneResult, zone_id)
+    if result is None:
+        return ""
+    return coverage_value(result.coverage, by_inference=result.by_inference)
+
+
+def _days(said: date, first: date, last: date | None, on: date) -> Iterator[Problem]:
+    if said > on:
+        yield Problem(_FUTURE, column="on")
+    if last is not None and last < first:
+        yield Problem("It would end before it begins.", column="valid_until")
+
+
+def _qualified(text: str) -> Iterator[Problem]:
+    if not text.strip():
+        yield Problem("Give the engineer's qualification.", column="qualification")
+
+
+_MEANWHILE = (
+    "What this would rest on has changed since you opened this page. Look at what is shown now, "
+    "and save again if it still holds."
+)
 _FUTURE = "This day has not come yet."
 
 

@@ -31,7 +31,9 @@ from portfolio.services.gathering import gather_zones
 from portfolio.services.history import History, history_of_zones
 from portfolio.services.interpolating import Candidate, candidates
 from portfolio.services.reliance import known_tests, with_a_page
+from portfolio.services.route_words import ToldRoute, told_route
 from portfolio.services.rules.in_force import shipped_rules
+from portfolio.services.ruling_review import Ruling, rulings_of_zones
 from portfolio.services.settling import sets_of, settling_of
 from portfolio.services.to_look_at import reopened_of
 from portfolio.services.viewer import Viewer
@@ -102,6 +104,8 @@ class ZonePage:
     compares_all: bool
     otherwise_asked: bool
     reopened: Sequence[Reopened]
+    route: ToldRoute
+    rulings: tuple[Ruling, ...]
 
     def rows(self, *answers: str) -> tuple[ComparisonRow, ...]:
         """The comparison's rows that have one of these answers, decisive ones first."""
@@ -153,6 +157,8 @@ def zone_page(
         compare_all,
         otherwise,
         reopened_of(session, Concerned.ZONE, zone_id),
+        told_route(zone, on),
+        tuple(rulings_of_zones(session, [zone_id], on).get(zone_id, ())),
     )
 
 
@@ -163,7 +169,6 @@ def zone_row(session: Session, viewer: Viewer, zone_id: int) -> models.Zone:
         .options(
             joinedload(models.Zone.building).joinedload(models.Building.organisation),
             joinedload(models.Zone.result),
-            selectinload(models.Zone.decisions),
             selectinload(models.Zone.settlements),
         )
         .where(models.Zone.id == zone_id)

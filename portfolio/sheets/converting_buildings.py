@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from portfolio.domain.heights import HeightClaim
+from portfolio.domain.routes import Work
 from portfolio.reference.loader import EVACUATION, SPRINKLERS, Reference
 from portfolio.sheets.cells import Cells
 from portfolio.sheets.drafts import (
@@ -68,12 +69,26 @@ def _is_attached(cells: Cells) -> bool:
     return cells.yes("attachment")
 
 
+def _spoken_of(cells: Cells, work: str) -> frozenset[str]:
+    """The columns that the row speaks of: an empty cell makes neither a part of the wall of a
+    balcony that is stored, nor an existing wall of new work."""
+    silent = {key for key in ("attachment", "work", "work_counted_on") if not cells.raw(key)}
+    found = cells.columns - silent
+    # what is no new work any more keeps no day of it
+    ended = cells.raw("work") and work != Work.NEW
+    return found | {"work_counted_on"} if ended else found
+
+
 def zone(cells: Cells, key: Key) -> ZoneDraft:
     """The zone of a row."""
     lowest = cells.whole("from_storey", least=_LOWEST_STOREY)
     highest = cells.whole("to_storey", least=_LOWEST_STOREY)
     if lowest is not None and highest is not None and lowest > highest:
         cells.refuse("to_storey", f"This is below the lowest storey, {lowest}.")
+    work, counted_on = cells.listed("work", tuple(Work)), cells.day("work_counted_on")
+    if counted_on is not None and work != Work.NEW:
+        message = "Only new work has a day on which its application counted."
+        cells.refuse("work_counted_on", message, 'the word "new" under Kind of work, or no day')
     return ZoneDraft(
         owner=key[0],
         building=key[1],
@@ -84,8 +99,9 @@ def zone(cells: Cells, key: Key) -> ZoneDraft:
         to_storey=highest,
         area_m2=cells.measure("area_m2"),
         attachment=_is_attached(cells),
-        # an empty cell makes no part of the wall of a balcony that is stored
-        columns=cells.columns if cells.raw("attachment") else cells.columns - {"attachment"},
+        work=work,
+        work_counted_on=counted_on,
+        columns=_spoken_of(cells, work),
         at=cells.place,
     )
 

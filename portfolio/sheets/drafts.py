@@ -109,6 +109,8 @@ class ZoneDraft:
     to_storey: int | None = None
     area_m2: float | None = None
     attachment: bool = False
+    work: str = ""
+    work_counted_on: date | None = None
     columns: frozenset[str] = field(default=frozenset(), compare=False)
     at: Place = field(default=NOWHERE, compare=False)
 

@@ -42,6 +42,8 @@ EXAMPLE_ROWS: dict[str, dict[str, str | int | float]] = {
         "to_storey": 6,
         "area_m2": 320,
         "attachment": "no",
+        "work": "existing",
+        "work_counted_on": "",
     },
     "layers": {
         "owner": "OWNER-1",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from portfolio.domain.routes import Work
 from portfolio.reference.loader import EVACUATION, SPRINKLERS
 from portfolio.sheets.columns import BUILDING, DATE, OWNER, YES_NO, ZONE, Column, Sheet, ref, words
 
@@ -98,6 +99,19 @@ ZONES = Sheet(
             "Attachment",
             YES_NO,
             "yes for a balcony, canopy or sign. Empty: no, or as it was.",
+        ),
+        words(
+            "work",
+            "Kind of work",
+            tuple(Work),
+            "existing: the wall as it stands. new: new work. Empty: as it was, else taken as an "
+            "existing wall.",
+        ),
+        Column(
+            "work_counted_on",
+            "Work counted on",
+            "Of new work: the day on which its application or notice to building control counted. "
+            f"{DATE}",
         ),
     ),
 )

@@ -26,7 +26,7 @@ blueprint = Blueprint("building", __name__)
 def show(building_id: int) -> ResponseReturnValue:
     """One building with its zones."""
     with store.reading() as session:
-        page = building_page(session, store.viewer(), building_id)
+        page = building_page(session, store.viewer(), building_id, store.today())
         documents = documents_of_building(session, store.viewer(), building_id, store.today())
         return render_template(
             "details/building.html", page=page, labels=labels, documents=documents

@@ -21,6 +21,7 @@ from portfolio.web.form_fields import (
     told,
     told_ref,
 )
+from portfolio.web.labels import WORKS
 from portfolio.web.page_form import PageForm
 
 MOST_HEIGHTS = 12
@@ -135,6 +136,12 @@ class ZoneForm(PageForm):
     to_storey = WholeField("Highest storey", least=-20, most=300, description="Ground is 0.")
     area_m2 = MeasureField("Area (m²)", unit="m2")
     is_attachment = BooleanField("A balcony, canopy or sign attached to the wall")
+    work = choice("Kind of work", WORKS.items(), empty="nobody has said: taken as an existing wall")
+    work_counted_on = DayField(
+        "Application counted on",
+        description="Of new work: the day on which its application or notice to building control "
+        "counted. By that day's rule it goes.",
+    )
 
     @classmethod
     def filled(cls, facts: ZoneFacts | None, revision: int = 0, **more: Any) -> ZoneForm:
@@ -152,4 +159,6 @@ class ZoneForm(PageForm):
             self.to_storey.data,
             self.area_m2.data,
             bool(self.is_attachment.data),
+            self.work.data or "",
+            self.work_counted_on.data,
         )

@@ -5,15 +5,31 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from wtforms import BooleanField, RadioField, StringField, TextAreaField
+from wtforms import BooleanField, HiddenField, RadioField, StringField, TextAreaField
 
-from portfolio.services.rulings import DecisionFacts, SettlementFacts
+from portfolio.services.rulings import ConfirmationFacts, DecisionFacts, SettlementFacts
 from portfolio.services.zone_page import Conflict
 from portfolio.web.form_fields import DayField, offered, told
 from portfolio.web.page_form import PageForm
 
 
-class DecisionForm(PageForm):
+class _ShownForm(PageForm):
+    """A form that knows what the engineer had before them."""
+
+    seen = HiddenField("seen")
+    """The fingerprint of it."""
+
+    def shown(self, seen: str) -> str:
+        """What was before the engineer when they sent the form; from now on, what is shown now."""
+        before = self.seen.data or seen
+        self.seen.raw_data, self.seen.data = None, seen
+        return before
+
+
+_QUALIFIED = "Give the engineer's qualification."
+
+
+class DecisionForm(_ShownForm):
     """A named engineer's ruling on a zone."""
 
     ruling = TextAreaField(
@@ -22,8 +38,9 @@ class DecisionForm(PageForm):
         **told(5000, required="Say what is decided."),
     )
     by = StringField("Engineer", **told(200, required="Name who decides."))
-    qualification = StringField("Qualification", **told(200))
+    qualification = StringField("Qualification", **told(200, required=_QUALIFIED))
     on = DayField("Date of the decision", required=True)
+    valid_from = DayField("Valid from", description="Empty: from the date of the decision.")
     valid_until = DayField("Valid until", description="Empty where no end was set.")
     reasons = TextAreaField("Reasons", **told(10000, required="Give the reasons."))
     documents = TextAreaField("Documents", description="One a line.", **told(5000))
@@ -43,6 +60,37 @@ class DecisionForm(PageForm):
             self.valid_until.data,
             self.reasons.data or "",
             self.documents.data or "",
+            self.valid_from.data,
+        )
+
+
+class ConfirmationForm(_ShownForm):
+    """A named engineer's word that a decision still holds."""
+
+    by = StringField("Engineer", **told(200, required="Name who confirms it."))
+    qualification = StringField("Qualification", **told(200, required=_QUALIFIED))
+    on = DayField("Date", required=True)
+    valid_until = DayField("Valid until", description="From now on. Empty where no end is set.")
+    reason = TextAreaField(
+        "Why it still holds",
+        description="What changed, and why the decision holds all the same.",
+        **told(5000, required="Say why it still holds."),
+    )
+
+    @classmethod
+    def begun(cls, valid_until: date | None, on: date) -> ConfirmationForm:
+        """The form with today's date in it, and the decision's last day where it is to come."""
+        is_ahead = valid_until is not None and valid_until > on
+        return cls(data={"on": on, "valid_until": valid_until if is_ahead else None})
+
+    def facts(self) -> ConfirmationFacts:
+        """What the form says, once it is valid."""
+        return ConfirmationFacts(
+            self.by.data or "",
+            self.qualification.data or "",
+            self.on.data,
+            self.reason.data or "",
+            self.valid_until.data,
         )
 
 

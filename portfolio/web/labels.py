@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from portfolio.domain.documents import DocumentKind, FactKind, SeenBy
 from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Standing
+from portfolio.domain.routes import Work
 from portfolio.reference.loader import EVACUATION, SPRINKLERS, load_reference
 
 UNKNOWN = "unknown"
@@ -56,6 +57,17 @@ SEEN_BY = {
     SeenBy.OWN.value: "own organisation only",
     SeenBy.WITH_FACT.value: "also whoever may see what it supports",
 }
+
+
+WORKS = {
+    Work.EXISTING.value: "existing wall, appraised as it stands",
+    Work.NEW.value: "new work",
+}
+
+
+def work(value: str) -> str:
+    """The kind of work that a zone is looked at for."""
+    return WORKS.get(value) or "nobody has said: taken as an existing wall"
 
 
 def verdict(value: str) -> str:

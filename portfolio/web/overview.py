@@ -20,7 +20,7 @@ def index() -> ResponseReturnValue:
     Query().check()
     form = downloads.asked_format()
     with store.reading() as session:
-        found = overview(session, store.viewer())
+        found = overview(session, store.viewer(), store.today())
     if form:
         return downloads.send("overview", overview_tables.tables(found))
     return render_template(

@@ -6,6 +6,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from portfolio.db.life import Concerned, Reopened
+from portfolio.services.ruling_review import list_rulings
 from portfolio.services.to_look_at import ToLookAt, looked_at, reopened
 from portfolio.sheets.writing import Table
 from portfolio.web import downloads, store, words
@@ -39,12 +40,14 @@ def index() -> ResponseReturnValue:
     limits = {} if form else {"limit": page.size, "offset": page.offset}
     with store.reading() as session:
         found = reopened(session, store.viewer(), open_only=open_only, **limits)
+        rulings = list_rulings(session, store.viewer(), store.today(), limit=0).total
     if form:
         return downloads.send("re-opened", [_table(found)])
     return render_template(
         "reopened.html",
         rows=found.rows,
         makers=found.makers,
+        rulings=rulings,
         paging=paging_of(page, found.total),
         states=_STATES,
         address=address,

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from werkzeug.serving import WSGIRequestHandler, make_server
 
+from portfolio.db.models import Decision
 from portfolio.web import create_app, store
 from tests.web.portfolios import ON, Portfolio, fill_one_of_each, filling, wall
 
@@ -44,3 +45,16 @@ def _add_long_names(portfolio: Portfolio) -> None:
         portfolio.zone(building, description="spandrels below windows, courtyard side " * 3)
         portfolio.zone(building, wall=wall(facing__material="timber", cavity__depth="25-60"))
         portfolio.zone(building, wall=None)
+    # what it rested on was something else in all, so that everything has changed since
+    portfolio.session.add(
+        Decision(
+            zone_id=1,
+            ruling="A ruling that is as long as engineers write them. " * 12,
+            by="An Engineer with a Long Name",
+            qualification="chartered fire engineer",
+            on=ON,
+            valid_until=ON,
+            reasons="Unbreakable" * 8,
+            rested_on={"coverage": "something else", "use of the building": "Unbreakable" * 8},
+        )
+    )

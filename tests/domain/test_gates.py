@@ -19,7 +19,8 @@ from portfolio.domain.evidence import (
     Standing,
     TestRecord,
 )
-from portfolio.domain.gates import Gate, Route, Setting, gates, together
+from portfolio.domain.gates import Gate, Setting, gates, together
+from portfolio.domain.routes import Route
 from portfolio.domain.shelf import Shelf, shelf_of
 from portfolio.reference.loader import load_reference
 from tests.domain.factories import (
@@ -68,12 +69,11 @@ def gate(
     on: date = ON,
     shelf: Shelf | None = None,
     routes: tuple[Route, ...] | None = None,
-    work: str = "existing",
 ) -> Gate:
     facts = load_reference().gate_facts
     if routes is not None:
         facts = replace(facts, routes=routes)
-    found = gates(test, facts, setting, shelf or Shelf(), on, work=work)
+    found = gates(test, facts, setting, shelf or Shelf(), on)
     return next(g for g in found if g.name == name)
 
 
@@ -282,22 +282,21 @@ def test_a_wall_is_not_covered_by_an_assessment_of_an_assessment_of_a_withdrawn_
 
 
 @pytest.mark.parametrize(
-    ("jurisdiction", "on", "work", "answer", "why"),
+    ("jurisdiction", "on", "answer", "why"),
     [
-        ("England", ON, "existing", MET, "existing walls may be appraised by test"),
-        ("Scotland", ON, "existing", MET, "the end of the route is for new work"),
-        ("Wales", ON, "existing", MET, "from memory"),
-        ("England", date(2017, 7, 27), "existing", UNKNOWN, "before the first day recorded"),
-        ("England", date(2017, 7, 28), "existing", MET, "the first day"),
-        ("England", ON, "new", UNKNOWN, "nothing is recorded about new work"),
-        ("Elsewhere", ON, "existing", UNKNOWN, "nothing is recorded"),
-        ("", ON, "existing", UNKNOWN, "nobody says where the building stands"),
+        ("England", ON, MET, "existing walls may be appraised by test"),
+        ("Scotland", ON, MET, "the end of the route is for new work"),
+        ("Wales", ON, MET, "from memory"),
+        ("England", date(2017, 7, 27), UNKNOWN, "before the first day recorded"),
+        ("England", date(2017, 7, 28), MET, "the first day"),
+        ("Elsewhere", ON, UNKNOWN, "nothing is recorded"),
+        ("", ON, UNKNOWN, "nobody says where the building stands"),
     ],
 )
-def test_the_route_depends_on_place_day_and_work(
-    jurisdiction: str, on: date, work: str, answer: Answer3, why: str
+def test_the_route_depends_on_place_and_day(
+    jurisdiction: str, on: date, answer: Answer3, why: str
 ) -> None:
-    found = gate(ROUTE, make_test(), setting=Setting(jurisdiction), on=on, work=work)
+    found = gate(ROUTE, make_test(), setting=Setting(jurisdiction), on=on)
     assert found.answer is answer, why
 
 

@@ -371,6 +371,24 @@ def test_a_route_has_one_of_three_answers(folder: Path, edit: Edit) -> None:
     check_refused(folder, "routes.toml")
 
 
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('operator = "at least"\n', ""),
+        ("from_height_m = 18\n", ""),
+        ("from_height_m = 11", "from_height_m = -11"),
+        ('"mixed-sleeping"]', '"no-such-use"]'),
+        ("effective_to = 2022-12-01", "effective_to = 2018-12-21"),
+        ("effective_from = 2022-12-01", "effective_from = 2018-12-21"),
+    ],
+)
+def test_a_route_without_a_whole_reach_or_that_stands_twice_is_refused(
+    folder: Path, edit: Edit, old: str, new: str
+) -> None:
+    edit("routes.toml", old, new)
+    check_refused(folder, "routes.toml")
+
+
 def test_a_file_that_is_no_toml_is_refused(folder: Path) -> None:
     (folder / "routes.toml").write_text("[[routes", "utf-8")
     check_refused(folder, "routes.toml")

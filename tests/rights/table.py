@@ -63,10 +63,12 @@ OF_BUILDINGS = (
         EDITORS,
     ),
     OfBuildings(
-        "record a decision, settle a conflict",
+        "record a decision, confirm one, settle a conflict",
         (
             "GET ruling.decide",
             "POST ruling.decide",
+            "GET ruling.confirm",
+            "POST ruling.confirm",
             "GET ruling.settle_conflict",
             "POST ruling.settle_conflict",
         ),
@@ -254,6 +256,7 @@ WITHOUT_THING = (
             "GET find_out.zones",
             "GET evidence.index",
             "GET to_look_at.index",
+            "GET ruling.index",
             "GET demand.index",
             "GET documents.index",
             "GET certificates.index",
@@ -342,6 +345,7 @@ PUBLIC = (
 
 READS = {
     "coverage": ALL,
+    "decisions": ALL,
     "gaps": ALL,
     "explain": ALL,
     "compare": ALL,

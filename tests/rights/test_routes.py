@@ -61,6 +61,8 @@ def _of_building(endpoint: str, building: int, zone: int) -> str:
         "zone.survey": f"/zones/{zone}/surveys/new",
         # what was re-opened bears the number of its zone in this world
         "to_look_at.look": f"/reopened/{zone}/looked-at",
+        # and so does the decision on it
+        "ruling.confirm": f"/decisions/{zone}/confirm",
         "ruling.decide": f"/zones/{zone}/decisions/new",
         "ruling.settle_conflict": f"/zones/{zone}/settle/insulation.1.thickness",
     }[endpoint]
@@ -131,6 +133,7 @@ def _without_thing(endpoint: str) -> str:
         "find_out.zones": "/find-out/zones?parameter=cavity.1.depth&way=papers",
         "evidence.index": "/evidence",
         "to_look_at.index": "/reopened",
+        "ruling.index": "/decisions?state=all",
         "demand.index": "/demand",
         "documents.index": "/documents",
         "certificates.index": "/certificates",

@@ -15,6 +15,7 @@ from portfolio.db.documents import Document, DocumentSupport
 from portfolio.db.life import Concerned, Reopened
 from portfolio.db.models import (
     Building,
+    Decision,
     Event,
     HeightClaim,
     Organisation,
@@ -224,6 +225,19 @@ class _Maker:
                 subject_ref=f"{marked('ref')} / {marked('zone')}",
                 because=marked("because"),
                 on=ON,
+            )
+        )
+        self._add(
+            Decision(
+                id=zone.id,
+                zone_id=zone.id,
+                ruling=marked("ruling"),
+                by=marked("engineer"),
+                qualification=marked("qualified"),
+                on=date(2026, 1, 10),
+                reasons=marked("reasons"),
+                # everything else has changed since: it is to be looked at again
+                rested_on={"coverage": marked("rested")},
             )
         )
         self._log("building", building, own, owner)

@@ -20,6 +20,7 @@ from portfolio.db import models, people
 from portfolio.db.certificates import Certificate
 from portfolio.db.changelog import Actor, Entry, record
 from portfolio.db.people import Invitation
+from portfolio.db.rulings import DecisionConfirmation, DecisionMark
 from portfolio.db.session import engine_for, reading, writing
 from portfolio.domain.documents import DocumentKind, FactKind, SupportedFact
 from portfolio.domain.errors import InputError
@@ -146,7 +147,17 @@ def _share_and_sign_in(portfolio: Portfolio) -> None:
             models.Settlement(
                 zone_id=zone.id, parameter="cavity", survey_ref="S1", reason="r", **by
             ),
-            models.Decision(zone_id=zone.id, ruling="Sound", reasons="r", **by),
+            models.Decision(id=1, zone_id=zone.id, ruling="Sound", reasons="r", **by),
+            DecisionConfirmation(
+                id=1,
+                decision_id=1,
+                qualification="engineer",
+                reason="r",
+                rested_on={"coverage": "covered"},
+                recorded_on=on,
+                **by,
+            ),
+            DecisionMark(decision_id=1, confirmation_id=1, what="coverage", on=on),
             models.TestConsent(
                 test_id=test.id,
                 organisation_ref="north",

@@ -190,7 +190,7 @@ def _decide(engine: sa.Engine, work: Work) -> None:
     facts = DecisionFacts(
         ruling=work.note,
         by=work.viewer.name,
-        qualification="",
+        qualification="fire engineer",
         on=ON,
         valid_until=None,
         reasons="seen on site",
@@ -206,9 +206,9 @@ _WRITES: tuple[_Act, ...] = (_save_building, _save_zone, _add_survey, _decide)
 
 def _look(engine: sa.Engine, work: Work) -> None:
     with reading(engine) as session:
-        overview(session, work.viewer)
+        overview(session, work.viewer, ON)
         list_gaps(session, work.viewer, GapFilter(), limit=50)
-        building_page(session, work.viewer, work.chance.choice(work.ids.buildings))
+        building_page(session, work.viewer, work.chance.choice(work.ids.buildings), ON)
 
 
 @dataclass

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 import sqlalchemy as sa
@@ -118,3 +118,41 @@ def test_an_unknown_attachment_is_not_taken_for_a_part_of_the_wall(estate: Store
     """Else tests of walls would count for what may be a balcony."""
     [problem] = problems(estate, csv_file("zones", zone(attachment="unknown")))
     assert (problem.column, problem.row, problem.value) == ("Attachment", 2, "unknown")
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "kept"),
+    [
+        (("new", "2023-05-01"), ("", ""), ("new", date(2023, 5, 1))),
+        (("new", "2023-05-01"), ("new", ""), ("new", date(2023, 5, 1))),
+        (("new", "2023-05-01"), ("new", "2023-06-01"), ("new", date(2023, 6, 1))),
+        (("new", "2023-05-01"), ("existing", ""), ("existing", None)),
+        (("new", "2023-05-01"), ("unknown", ""), ("", None)),
+        (("", ""), ("new", ""), ("new", None)),
+    ],
+)
+def test_an_empty_cell_makes_no_existing_wall_of_new_work(
+    estate: Store, first: tuple[str, str], second: tuple[str, str], kept: tuple[str, date | None]
+) -> None:
+    for place, (work, counted) in enumerate((first, second)):
+        cells = zone(work=work, work_counted_on=counted, face=f"face {place}")
+        estate.take_in(csv_file("zones", cells))
+    with estate.session() as session:
+        query = sa.select(models.Zone.work, models.Zone.work_counted_on)
+        assert session.execute(query.where(models.Zone.ref == "Z-1")).one() == kept
+
+
+@pytest.mark.parametrize(
+    ("work", "counted", "column"),
+    [
+        ("existing", "2023-05-01", "Work counted on"),
+        ("", "2023-05-01", "Work counted on"),
+        ("new", "2999-01-01", "Work counted on"),
+        ("renewed", "", "Kind of work"),
+    ],
+)
+def test_a_day_on_which_work_counted_belongs_to_new_work(
+    estate: Store, work: str, counted: str, column: str
+) -> None:
+    [problem] = problems(estate, csv_file("zones", zone(work=work, work_counted_on=counted)))
+    assert (problem.column, problem.row) == (column, 2)

@@ -161,10 +161,10 @@ def test_the_rules_are_those_of_the_day(told: History) -> None:
 
 def test_a_decision_is_there_from_the_day_it_was_entered(told: History) -> None:
     with told.on(EDITED) as session:
-        facts = DecisionFacts("leave it", "An engineer", "", SURVEYED, None, "reasons", "")
+        facts = DecisionFacts("leave it", "An engineer", "MIFireE", SURVEYED, None, "reasons", "")
         record_decision(session, told.owner, told.zone, facts, EDITED)
     assert told.then(date(2026, 1, 31)).decisions == {}
-    assert [d.ruling for d in told.then(EDITED).decisions[told.zone]] == ["leave it"]
+    assert [d.row.ruling for d in told.then(EDITED).decisions[told.zone]] == ["leave it"]
 
 
 def test_an_owner_sees_the_own_test_in_full_on_any_day(told: History) -> None:

@@ -19,6 +19,7 @@ from portfolio.domain.parameters import (
     Role,
 )
 from portfolio.domain.plain_text import wrong_in_name, wrong_in_reference, wrong_in_text
+from portfolio.domain.routes import Work
 from portfolio.domain.surveys import Basis
 from portfolio.domain.values import UNKNOWN, Named, Range, Value, one_of
 from portfolio.domain.walls import BuildUp, Layer
@@ -123,6 +124,7 @@ HEIGHTS = st.builds(HeightDraft, REFS, REFS, CLAIMS)
 def zones(draw: st.DrawFn) -> ZoneDraft:
     storeys = sorted(draw(st.lists(st.integers(-5, 60), min_size=2, max_size=2)))
     lowest, highest = (draw(st.sampled_from([None, storey])) for storey in storeys)
+    work = draw(st.sampled_from(["", *Work]))
     return ZoneDraft(
         *(draw(REFS) for _ in range(3)),
         draw(TEXTS),
@@ -131,6 +133,8 @@ def zones(draw: st.DrawFn) -> ZoneDraft:
         highest,
         draw(st.none() | numbers(10_000)),
         draw(st.booleans()),
+        work,
+        draw(st.none() | DAYS) if work == Work.NEW else None,
     )
 
 

@@ -11,7 +11,7 @@ from portfolio.services import building_list
 from portfolio.services.building_list import BuildingFilter
 from portfolio.services.overview import overview
 from portfolio.services.viewer import LOCAL, Viewer
-from tests.web.portfolios import fill_one_of_each, filling, wall
+from tests.web.portfolios import ON, fill_one_of_each, filling, wall
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
@@ -31,7 +31,7 @@ def session(request: pytest.FixtureRequest) -> Iterator[Session]:
 
 
 def test_the_overview_counts_alike(session: Session) -> None:
-    found = overview(session, LOCAL)
+    found = overview(session, LOCAL, ON)
     assert [(c.zones, c.area_m2, c.area_unknown) for c in found.counts] == [
         (1, 100.0, 0),
         (0, 0.0, 0),

@@ -24,7 +24,7 @@ def _overview(database_url: str, viewer: Viewer = LOCAL) -> Overview:
     engine = engine_for(database_url)
     try:
         with reading(engine) as session:
-            return overview(session, viewer)
+            return overview(session, viewer, ON)
     finally:
         engine.dispose()
 

@@ -313,12 +313,13 @@ def test_a_test_is_added_with_its_wall(app: Flask, client: FlaskClient) -> None:
 
 def test_a_decision_never_changes_the_coverage(app: Flask, client: FlaskClient) -> None:
     said = {"ruling": "Leave as it is", "by": "E. Example", "reasons": "The cavity is deeper"}
+    said["qualification"] = "chartered fire engineer"
     answer = send(client, _zone(app, "ASSESS") + "/decisions/new", **said)
     assert answer.status_code == 302
     assert _coverage(app, "ASSESS") == "to-assess"
     text = Page(client.get(answer.location).get_data(as_text=True)).text("main")
     assert "E. Example" in text
-    assert "Coverage then A To be assessed" in text
+    assert "Ruled on A To be assessed" in text
 
 
 def test_a_decision_names_who_decides_and_why(app: Flask, client: FlaskClient) -> None:
@@ -326,6 +327,7 @@ def test_a_decision_names_who_decides_and_why(app: Flask, client: FlaskClient) -
     text = Page(answer.get_data(as_text=True)).text("main")
     assert answer.status_code == 400
     assert "Name who decides." in text
+    assert "Give the engineer's qualification." in text
     assert "Give the reasons." in text
 
 

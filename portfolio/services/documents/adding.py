@@ -29,10 +29,12 @@ from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.rights import Right
 from portfolio.services.documents.contents import Contents
 from portfolio.services.documents.facts import Place, place_of, places_of
+from portfolio.services.marking import mark_paper_gone
 from portfolio.services.papers_in_packs import overtake_by_paper, packs_with_paper
 from portfolio.services.stored import batches
 from portfolio.services.viewer import Viewer
 
+NOT_NAMED = "that is kept to the organisation that holds it"
 LARGEST = LARGEST_MB * 1024 * 1024
 
 
@@ -150,6 +152,11 @@ def detach(session: Session, viewer: Viewer, support_id: int, reason: str, on: d
     place = _detached(session, viewer, row, reason)
     told = f"{document.reference or document.file_name} no longer supports {place.full_words}"
     overtake_by_paper(session, viewer.actor, packs, told, on)
+    if place.kind is FactKind.DECISION:
+        # what is kept to its organisation is not named to whoever reads the decision
+        name = document.reference or document.file_name
+        is_shown = document.seen_by is SeenBy.WITH_FACT
+        mark_paper_gone(session, place.id, name if is_shown else NOT_NAMED, on)
     return place
 
 
