@@ -24,13 +24,15 @@ from portfolio.domain.cells import (
     Read,
     facings,
     is_known,
-    possible_pairs,
+    reached_alone,
     severity_of,
+    spoken_alone,
 )
 from portfolio.domain.evidence import TestRecord
 from portfolio.domain.onerous import Orders
 from portfolio.domain.readings import PLACE, Readings
 from portfolio.domain.surveys import Wall
+from portfolio.domain.two_layers import reached_together, spoken_together
 from portfolio.domain.values import UNKNOWN, OneOf, Value
 from portfolio.domain.walls import CORE_LIMITS_MJ_PER_KG, NONE, parameters_of
 
@@ -163,11 +165,13 @@ class Judge:
                 continue
             here = np.ix_(rows, columns)
             facing_walls, facing_tests = [walls[i] for i in rows], [tests[j] for j in columns]
-            spoken, lean = inferred(facing, axes, facing_walls, facing_tests, ~acquitted[here])
-            inferred[rows] &= spoken
-            leaning[here] = lean
+            given = facing, axes, facing_walls, facing_tests, ~acquitted[here]
+            alone, lean = spoken_alone(*given)
+            together, both_lean = spoken_together(*given)
+            inferred[rows] &= alone | together
+            leaning[here] = lean | both_lean
             tested[here] = _same_materials(facing, facing_walls, facing_tests) & ~acquitted[here]
-        possible = possible_pairs(axes, walls, tests) & ~acquitted
+        possible = _possible(axes, walls, tests) & ~acquitted
         return _Told(tested, leaning, inferred, possible)
 
     def _acquitted(self, walls: list[Read], tests: list[Read]) -> Bools:
@@ -198,6 +202,21 @@ class Judge:
             Axis(reaction.CLASSES, self.orders.facing_class, reaction.at_least_in_main_class),
             Axis(families, self.orders.insulation),
         )
+
+
+def _possible(axes: Axes, walls: list[Read], tests: list[Read]) -> Bools:
+    """Pairs in which the test could have been of the wall, or of a milder one [walls, tests].
+
+    A wall whose facing nobody knows is left out: it is too little known whatever the tests say.
+    """
+    found = np.zeros((len(walls), len(tests)), dtype=np.bool_)
+    for facing in frozenset[str]().union(*(facings(wall) for wall in walls)):
+        rows = [i for i, wall in enumerate(walls) if facing in facings(wall)]
+        columns = [j for j, test in enumerate(tests) if facing in (facings(test) or {facing})]
+        if columns:
+            given = facing, axes, [walls[i] for i in rows], [tests[j] for j in columns]
+            found[np.ix_(rows, columns)] |= reached_alone(*given) | reached_together(*given)
+    return found
 
 
 def _same_materials(facing: str, walls: list[Read], tests: list[Read]) -> Bools:

@@ -1,7 +1,7 @@
 """Walls and tests as cells: severity of the facing, family of the insulation.
 
-A wall is every cell that it could be; a failing test speaks against the cells at least as onerous as
-its own.
+A wall is every cell that it could be; a failing test speaks against the cells at least as onerous
+as its own.
 """
 
 from __future__ import annotations
@@ -71,6 +71,8 @@ class Axis:
 
 @dataclass(frozen=True, slots=True)
 class Axes:
+    """The sides of the cells."""
+
     core: Axis
     fire_class: Axis
     family: Axis
@@ -79,7 +81,7 @@ class Axes:
         return self.core if facing in COMPOSITES else self.fire_class
 
 
-def inferred(
+def spoken_alone(
     facing: str, axes: Axes, walls: list[Read], tests: list[Read], standing: Bools
 ) -> tuple[Bools, Bools]:
     """Whether every cell of each wall is spoken against, and by which tests [walls, tests].
@@ -87,7 +89,7 @@ def inferred(
     It is enough that, whichever severity the facing has, one of the layers is spoken against
     whatever it could be; which layer may depend on the severity.
     """
-    speaks = np.array([_spoken_cells(facing, test, axes) for test in tests], dtype=np.float32)
+    speaks = np.array([spoken_cells(facing, test, axes) for test in tests], dtype=np.float32)
     against: Bools = np.greater(standing.astype(np.float32) @ speaks, 0)
     families = len(axes.family.keys)
     layers = [_possible_cells(facing, walls, layer, axes) for layer in (0, 1)]
@@ -107,25 +109,14 @@ def inferred(
     return contradicted, leaning & standing
 
 
-def possible_pairs(axes: Axes, walls: list[Read], tests: list[Read]) -> Bools:
-    """Pairs in which the test could have been of the wall, or of a milder one [walls, tests].
-
-    A wall whose facing nobody knows is left out: it is too little known whatever the tests say.
-    """
+def reached_alone(facing: str, axes: Axes, walls: list[Read], tests: list[Read]) -> Bools:
+    """Pairs in which one layer of something that the wall could be is at least as onerous as
+    everything that the test's wall could have had [walls, tests]."""
+    reached = np.array([_reached_cells(facing, test, axes) for test in tests], dtype=np.float32)
     found = np.zeros((len(walls), len(tests)), dtype=np.bool_)
-    for facing in frozenset[str]().union(*(facings(wall) for wall in walls)):
-        rows = [i for i, wall in enumerate(walls) if facing in facings(wall)]
-        columns = [j for j, test in enumerate(tests) if facing in (facings(test) or {facing})]
-        if not columns:
-            continue
-        reached = np.array(
-            [_reached_cells(facing, tests[j], axes) for j in columns], dtype=np.float32
-        )
-        facing_walls = [walls[i] for i in rows]
-        for layer in (0, 1):
-            read = _possible_cells(facing, facing_walls, layer, axes, may_be_absent=True)
-            cells = read.astype(np.float32)
-            found[np.ix_(rows, columns)] |= np.greater(cells @ reached.T, 0)
+    for layer in (0, 1):
+        read = _possible_cells(facing, walls, layer, axes, may_be_absent=True)
+        found |= np.greater(read.astype(np.float32) @ reached.T, 0)
     return found
 
 
@@ -145,10 +136,12 @@ def _any_family(cells: Bools, families: int) -> Bools:
 
 
 def facings(wall: Read) -> frozenset[str]:
+    """What the facing could be; nothing where nobody knows."""
     return wall.facing.keys if isinstance(wall.facing, OneOf) else frozenset()
 
 
 def is_known(value: Value) -> bool:
+    """Whether a category is known to be one thing."""
     return isinstance(value, OneOf) and value.is_known
 
 
@@ -158,7 +151,8 @@ def severity_of(facing: str, wall: Read) -> Value:
     return UNKNOWN if value is NOT_APPLICABLE else value
 
 
-def _spoken_cells(facing: str, test: Read, axes: Axes) -> Bools:
+def spoken_cells(facing: str, test: Read, axes: Axes) -> Bools:
+    """Cells at least as onerous as everything that the test's wall could have been."""
     severity, family = axes.severity(facing), axes.family
     families = family.at_least(test.insulation[0])
     second = test.insulation[1]
@@ -184,13 +178,15 @@ def _possible_cells(
         if key not in rows:
             families = family.possible(insulation)
             if layer == 1:
-                families = _of_second(families, insulation, axes, may_be_absent=may_be_absent)
+                families = of_second(insulation, axes, may_be_absent=may_be_absent)
             rows[key] = np.outer(severity.possible(key[0]), families).ravel()
         found.append(rows[key])
     return np.array(found, dtype=np.bool_)
 
 
-def _of_second(families: Bools, insulation: Value, axes: Axes, *, may_be_absent: bool) -> Bools:
+def of_second(insulation: Value, axes: Axes, *, may_be_absent: bool = False) -> Bools:
+    """The families that a second layer could be [families]; none where nobody has recorded one."""
+    families = axes.family.possible(insulation)
     if not isinstance(insulation, OneOf) or (NONE in insulation.keys and not may_be_absent):
         return np.zeros_like(families)
     return families & ~axes.family.possible(known(NONE))

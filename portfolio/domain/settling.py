@@ -14,6 +14,7 @@ from datetime import date
 from functools import lru_cache
 
 from portfolio.domain.adverse import CORE, FACING, INSULATION, Judge
+from portfolio.domain.allowing import reach
 from portfolio.domain.assessing import assess
 from portfolio.domain.coverage import (
     Coverage,
@@ -27,8 +28,18 @@ from portfolio.domain.evidence import TestRecord
 from portfolio.domain.findings import Way, usual_way, where_to_look
 from portfolio.domain.nearest import Verdict
 from portfolio.domain.parameters import ASKED_AFTER, PARAMETERS, PLACE_OF
+from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import Basis, Claim, Fact, Survey, Wall
-from portfolio.domain.values import NOT_APPLICABLE, UNKNOWN, OneOf, Value, agree, known
+from portfolio.domain.values import (
+    NOT_APPLICABLE,
+    UNKNOWN,
+    Named,
+    OneOf,
+    Range,
+    Value,
+    agree,
+    known,
+)
 from portfolio.domain.walls import CORE_LIMITS_MJ_PER_KG, NONE, BuildUp, parameters_of
 
 _BETTER_FIRST = (Coverage.COVERED, Coverage.TO_ASSESS)
@@ -116,7 +127,7 @@ def smallest_sets(
     plans = [
         (key, case, plan)
         for key, (case, coverage) in asked.items()
-        for plan in _plans(case.wall, coverage, tested)
+        for plan in _plans(case.wall, coverage, tested, library.rules)
     ]
     judged = assess([ZoneCase(plan.filled, case.setting) for _, case, plan in plans], library)
     kept: dict[int, list[tuple[_Plan, SettlingSet]]] = {}
@@ -161,21 +172,64 @@ def _because_of(key: str, tested: Mapping[str, Value]) -> str:
 
 
 def _plans(
-    wall: Wall, coverage: ZoneCoverage, tested_walls: Mapping[str, Mapping[str, Value]]
+    wall: Wall,
+    coverage: ZoneCoverage,
+    tested_walls: Mapping[str, Mapping[str, Value]],
+    rules: RuleSet,
 ) -> Iterator[_Plan]:
     for verdict in coverage.nearest:
         if not _could_settle(verdict):
             continue
         tested = tested_walls[verdict.test]
-        keys = {*verdict.unknown, *coverage.conflicts}
+        keys = _to_ask({*verdict.unknown, *coverage.conflicts}, wall, tested, rules)
         facts = {
             key: tested.get(key, UNKNOWN)
-            for key in keys
-            if tested.get(key) is not NOT_APPLICABLE or _because_of(key, tested) not in keys
+            for key in keys or ()
+            if tested.get(key) is not NOT_APPLICABLE or _because_of(key, tested) not in (keys or ())
         }
         # what the record of the test itself leaves open, nobody can find out on a zone
         if facts and UNKNOWN not in facts.values():
             yield _Plan(verdict.test, facts, with_found(wall, with_what_follows(facts, tested)))
+
+
+def _to_ask(
+    keys: Collection[str], wall: Wall, tested: Mapping[str, Value], rules: RuleSet
+) -> set[str] | None:
+    """What to find out where these answers are unknown; None where nobody can.
+
+    What is known for certain to differ is unknown only for want of what a rule asks besides: then
+    that is to be found, and never the fact itself once more.
+    """
+    found: set[str] = set()
+    for key in keys:
+        if not _is_firm(wall, key):
+            found.add(key)
+            continue
+        asked = _asked_by_rules(key, wall, tested, rules)
+        if asked is None:
+            return None
+        found |= asked
+    return found
+
+
+def _is_firm(wall: Wall, key: str) -> bool:
+    """Known exactly, from a source that cover can lean on, and nobody disagrees."""
+    fact, value = wall.facts.get(key), wall.as_relied_on(key)
+    is_exact = isinstance(value, Named) or (isinstance(value, OneOf | Range) and value.is_known)
+    return is_exact and fact is not None and not fact.in_conflict
+
+
+def _asked_by_rules(
+    key: str, wall: Wall, tested: Mapping[str, Value], rules: RuleSet
+) -> set[str] | None:
+    """The fewest facts that one of the rules asks for which could allow the difference."""
+    pair = [wall.as_relied_on(key)], [tested.get(key, UNKNOWN)]
+    asked = [
+        {c.parameter for c in rule.all_conditions if not _is_firm(wall, c.parameter)}
+        for _, rule in rules.for_parameter(key, conditional=True)
+        if reach(rule, PARAMETERS[key], *pair).whole[0, 0]
+    ]
+    return min(asked, key=lambda parameters: (len(parameters), sorted(parameters)), default=None)
 
 
 def _could_settle(verdict: TestVerdict) -> bool:
@@ -232,7 +286,7 @@ def found_otherwise(
     could_be = _could_be(speaking, judge)
     tried = [
         (parameter, with_found(wall, {parameter: value}))
-        for parameter in _decisive(coverage)
+        for parameter in _decisive(wall, coverage)
         for value in _left_open(wall, parameter, could_be)
     ]
     against: dict[str, set[str]] = {}
@@ -246,15 +300,16 @@ def found_otherwise(
             _ruled_out(coverage.nearest, parameter),
             tuple(sorted(against.get(parameter, ()))),
         )
-        for parameter in _decisive(coverage)
+        for parameter in _decisive(wall, coverage)
     )
     return tuple(one for one in found if one.rules_out or one.against)
 
 
-def _decisive(coverage: ZoneCoverage) -> list[str]:
+def _decisive(wall: Wall, coverage: ZoneCoverage) -> list[str]:
     """The decisive parameters that somebody has yet to find out, whichever near test asks."""
     unknown = {key for verdict in coverage.nearest for key in verdict.unknown}
     unknown |= {*coverage.unknown_decisive, *coverage.conflicts}
+    unknown = {key for key in unknown if not _is_firm(wall, key)}
     return sorted((k for k in unknown if PARAMETERS[k].is_decisive), key=PLACE_OF.__getitem__)
 
 

@@ -319,19 +319,28 @@ def cells_of(
 
 
 def every_possibility_is_at_least_as_onerous(wall: Side, failing: list[Tested]) -> bool:
-    """For every completion of the wall some failing test speaks against one of its layers.
+    """For every completion of the wall some failing test speaks against it.
 
-    Docstring of adverse.py: a cell has one layer, and a test speaks against the cells at least as
-    onerous as its own, whatever its own is.
+    Docstring of two_layers.py: each of the test's layers, whatever it could be, has one layer of
+    the wall that is at least as onerous, in as bad a facing.
     """
-    against = [cells(t.side) for t in failing if not is_acquitted(wall, t)]
-    return all(
+    against = [tuple(cells(t.side)) for t in failing if not is_acquitted(wall, t)]
+    return all(any(speaks(tested, mine) for tested in against) for mine in cells(wall))
+
+
+@cache
+def speaks(tested: tuple[Cell, ...], mine: Cell) -> bool:
+    """Whether a failing test, whatever its wall was, speaks against one completion."""
+    facing, severity, layers = mine
+    return bool(layers) and all(
         any(
-            all(is_at_least((facing, severity, layer), theirs) for theirs in tested)
-            for tested in against
+            all(
+                is_at_least((facing, severity, layer), (f, s, theirs[place : place + 1]))
+                for f, s, theirs in tested
+            )
             for layer in layers
         )
-        for facing, severity, layers in cells(wall)
+        for place in (0, 1)
     )
 
 
@@ -340,9 +349,9 @@ def could_be_contradicted(wall: Side, failing: list[Tested]) -> bool:
 
     Docstring of reaction.py: smoke and droplets say nothing of spread, so they leave a doubt.
     """
-    mine = {(f, main_class(s), layer) for f, s, layers in cells(wall) for layer in layers}
+    mine = {(f, main_class(s), layers) for f, s, layers in cells(wall)}
     return any(
-        is_at_least(one, theirs)
+        speaks((theirs,), one)
         for test in failing
         if not is_acquitted(wall, test)
         for theirs in {(f, main_class(s), layers) for f, s, layers in cells(test.side)}

@@ -189,6 +189,24 @@ def test_a_tested_contradiction_names_only_tests_of_the_same_materials() -> None
         ((PIR,), (STONE_WOOL, second("pir")), INFERRED, "foam throughout is worse than half"),
         ((STONE_WOOL,), (STONE_WOOL, second("pir")), NEITHER, "the tested foam is not there"),
         (
+            (core("3"), PHENOLIC, second("pir")),
+            (core("2"), PHENOLIC, second("pir")),
+            INFERRED,
+            "both foams of the test, neither milder than the other, behind a worse core",
+        ),
+        (
+            (core("3"), second("phenolic foam"), PIR),
+            (core("2"), PHENOLIC, second("pir")),
+            INFERRED,
+            "the same foams in the other order",
+        ),
+        (
+            (core("3"), PIR, second("eps")),
+            (core("2"), PHENOLIC, second("pir")),
+            NEITHER,
+            "of the two foams that failed together only one is there",
+        ),
+        (
             (STONE_WOOL, second("pir")),
             (STONE_WOOL, second("pir")),
             TESTED,

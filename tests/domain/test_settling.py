@@ -13,6 +13,7 @@ from portfolio.domain.coverage import Coverage, ZoneCase, ZoneCoverage
 from portfolio.domain.evidence import Consent, Outcome, Standing, TestRecord, outcome_of
 from portfolio.domain.findings import Way
 from portfolio.domain.gates import Setting
+from portfolio.domain.rules import Condition, RuleKind, RuleSet
 from portfolio.domain.settling import (
     Settling,
     SettlingSet,
@@ -22,29 +23,34 @@ from portfolio.domain.settling import (
     with_what_follows,
 )
 from portfolio.domain.surveys import Basis, Wall
+from portfolio.domain.values import UNKNOWN
 from portfolio.domain.walls import parameters_of
 from tests.domain.factories import (
     ENGLAND,
+    ON,
     PIR,
     complete,
     judge,
     libraries,
     make_library,
     make_partial,
+    make_rule,
     make_survey,
     make_test,
     make_wall,
     plans_of_walls,
+    shipped_rules,
     wall_of,
 )
 from tests.domain.factories import TestPlan as PlanOfTest
 from tests.domain.factories import WallPlan as PlanOfWall
+from tests.domain.random_rules import rule_sets
 
 SETTLED = (Coverage.COVERED, Coverage.TO_ASSESS)
 
 
-def _settling(wall: Wall, *tests: TestRecord) -> Settling:
-    library, case = make_library(*tests), ZoneCase(wall, ENGLAND)
+def _settling(wall: Wall, *tests: TestRecord, rules: RuleSet | None = None) -> Settling:
+    library, case = make_library(*tests, rules=rules), ZoneCase(wall, ENGLAND)
     [found] = coverages = assess([case], library)
     [sets] = smallest_sets([case], coverages, library)
     return Settling(sets, found_otherwise(wall, found, tests, library.judge))
@@ -237,6 +243,50 @@ def test_no_fact_of_a_set_can_be_left_out(wall: Wall, plans: list[PlanOfTest]) -
             rest = [key for key in _asked(one) if key != left_out]
             then = _found_as(wall, tests[one.test], rest, tests[one.test], *failing)
             assert then.coverage not in SETTLED, left_out
+
+
+DEEPER = make_rule(
+    "cavity.1.depth",
+    20,
+    kind=RuleKind.NOT_LESS,
+    conditions=(Condition("sheathing.1.material", frozenset({"cement-particle-board"})),),
+    version=1,
+)
+
+
+def test_where_a_rule_asks_for_something_unknown_that_is_asked_and_not_what_is_known() -> None:
+    """A depth of 65 mm was measured; only the rule's condition keeps it from being allowed."""
+    told = complete({"cavity.1.depth": "65"}, without=["sheathing.1.material"])
+    wall = wall_of(make_survey(told))
+    rules = RuleSet((*shipped_rules().rules, DEEPER), ON)
+    [found] = _settling(wall, make_test(), rules=rules).sets
+    assert _asked(found) == ["sheathing.1.material"]
+    assert found.outcome is Coverage.COVERED
+
+
+def test_what_no_rule_reaches_however_its_conditions_are_met_is_not_asked_again() -> None:
+    told = complete({"cavity.1.depth": "90"}, without=["sheathing.1.material"])
+    rules = RuleSet((*shipped_rules().rules, DEEPER), ON)
+    [found] = _settling(wall_of(make_survey(told)), make_test(), rules=rules).sets
+    assert _asked(found) == ["sheathing.1.material"]
+    assert found.outcome is Coverage.TO_ASSESS
+
+
+@MANY
+@given(_half_known(), libraries(), rule_sets())
+def test_by_any_rules_a_set_settles_and_asks_for_nothing_that_is_known_for_certain(
+    wall: Wall, plans: list[PlanOfTest], rules: RuleSet
+) -> None:
+    tests = {plan.ref: plan.record for plan in plans}
+    for one in _settling(wall, *tests.values(), rules=rules).sets:
+        tested = parameters_of(tests[one.test].build_up)
+        values = with_what_follows(_asked(one), tested)
+        then = judge(with_found(wall, values), *tests.values(), rules=rules)
+        assert then.coverage in SETTLED
+        for key in _asked(one):
+            fact, value = wall.facts.get(key), wall.as_relied_on(key)
+            is_exact = value is not UNKNOWN and getattr(value, "is_known", True)
+            assert not is_exact or fact is None or fact.in_conflict, key
 
 
 @MANY
