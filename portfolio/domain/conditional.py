@@ -75,11 +75,15 @@ def conditional_rules(
     tests: Sequence[Column],
     rules: RuleSet,
     jurisdictions: Sequence[str],
+    *,
+    shown: Bools,
 ) -> Mapping[int, tuple[Conditional, ...]]:
     """By parameter, in the order of `ALL`, the rules that hold for some walls and tests only.
 
     `weak` [walls, parameters] marks what a wall's source is too weak to lean on; `jurisdictions`
-    names where each wall stands.
+    names where each wall stands. `shown` [tests] is False for a test whose wall may not be shown to
+    those who would apply the rules: nobody can say how far a wall may differ from one they have not
+    seen, and from what a rule allows one could read off what was tested.
     """
     found: dict[int, tuple[Conditional, ...]] = {}
     for at, parameter in enumerate(ALL):
@@ -90,7 +94,7 @@ def conditional_rules(
                     place,
                     reach(rule, parameter, walls[at].uniques, tests[at].uniques),
                     _walls_of(rule, walls, weak, jurisdictions),
-                    _tests_of(rule, tests, len(tests[at].codes)),
+                    _tests_of(rule, tests, shown),
                 )
                 for place, rule in asked
             )
@@ -113,8 +117,11 @@ def _walls_of(
     return _all_of(met, len(weak))
 
 
-def _tests_of(rule: ApplicationRule, tests: Sequence[Column], count: int) -> Met:
-    return _all_of((_met(condition, tests) for condition in rule.all_conditions), count)
+def _tests_of(rule: ApplicationRule, tests: Sequence[Column], shown: Bools) -> Met:
+    met = [_met(condition, tests) for condition in rule.all_conditions]
+    if rule.is_own:
+        met.append(Met(shown, shown))
+    return _all_of(met, len(shown))
 
 
 def _met(condition: Condition, columns: Sequence[Column]) -> Met:

@@ -161,6 +161,8 @@ class TestRecord:
     run_seconds: int | None = None
     substrate_from_part: bool = False
     """Nobody recorded what the wall stood on: it is taken from the part of the standard."""
+    wall_is_shown: bool = True
+    """False where whoever leans on it is shown its reference and outcome only."""
 
     def __post_init__(self) -> None:
         """The part of the standard says what the wall stood on, unless the record does. On a frame

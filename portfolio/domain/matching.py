@@ -49,6 +49,13 @@ class Tests:
     records: tuple[TestRecord, ...]
     columns: tuple[Column, ...]
 
+    @property
+    def shown(self) -> Bools:
+        """Which tests' walls may be shown [tests]; walls that stand for themselves always."""
+        if not self.records:
+            return np.ones(len(self.columns[0].codes), dtype=np.bool_)
+        return np.array([record.wall_is_shown for record in self.records], dtype=np.bool_)
+
     def of(self, places: Sequence[int]) -> Tests:
         """Some of the tests, in the order of `places`."""
         chosen = np.array(places, dtype=np.int32)
@@ -141,7 +148,9 @@ def compile_walls(
         answer_table(p, columns[i].uniques, tests.columns[i].uniques, rules)
         for i, p in enumerate(ALL)
     )
-    conditional = conditional_rules(columns, walls.too_weak, tests.columns, rules, places)
+    conditional = conditional_rules(
+        columns, walls.too_weak, tests.columns, rules, places, shown=tests.shown
+    )
     return Compiled(columns, tests, tables, walls.too_weak, rules, conditional)
 
 

@@ -108,8 +108,9 @@ class ApplicationRule:
 
     @property
     def is_conditional(self) -> bool:
-        """Whether it holds for some pairs of walls and tests only."""
-        return bool(self.families or self.jurisdictions or self.conditions)
+        """Whether it holds for some pairs of walls and tests only: an own rule never for a test
+        whose wall its engineers are not shown."""
+        return self.is_own or bool(self.families or self.jurisdictions or self.conditions)
 
     @property
     def all_conditions(self) -> tuple[Condition, ...]:

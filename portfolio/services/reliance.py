@@ -41,8 +41,8 @@ class Seen:
             record = mapping.tested_wall_of(self.row, load_reference().vocabulary, self.consent)
             if read is not None:
                 read[self.row.id] = record
-        if record.consent is not self.consent:
-            record = replace(record, consent=self.consent)
+        if (record.consent, record.wall_is_shown) != (self.consent, self.is_shown):
+            record = replace(record, consent=self.consent, wall_is_shown=self.is_shown)
         if known is None:
             return record
         name = known.names.get(self.row.id, record.ref)

@@ -15,7 +15,7 @@ from portfolio.domain.coverage import Coverage, ZoneCase
 from portfolio.domain.evidence import Outcome, outcome_of
 from portfolio.domain.gates import Setting
 from portfolio.domain.matching import compile_tests, compile_walls, explain_pair
-from portfolio.domain.parameters import PARAMETERS
+from portfolio.domain.parameters import PARAMETERS, PLACE_OF
 from portfolio.domain.readings import read_walls
 from portfolio.domain.rules import (
     PRESENCES,
@@ -345,6 +345,21 @@ def test_of_several_rules_a_shipped_one_is_told_before_an_engineers(order: tuple
     shipped = next(rule for rule in shipped_rules().rules if rule.speaks_of(DEPTH.key))
     made = [*own, shipped]
     rules = RuleSet(tuple(made[place] for place in order), ON)
-    table = answer_table(DEPTH, [exactly(51), exactly(70)], [exactly(50)], rules)
-    told = [rules.rules[int(place)].id for place in table.rules[:, 0]]
-    assert told == [shipped.id, "own-30"]
+    tests = compile_tests([make_test({DEPTH.key: "50"})])
+    walls = [make_wall({DEPTH.key: depth}) for depth in ("51", "70")]
+    compiled = compile_walls(read_walls(walls), tests, rules)
+    told = [compiled.rule_told(PLACE_OF[DEPTH.key], wall, 0) for wall in (0, 1)]
+    assert [rule and rule.id for rule in told] == [shipped.id, "own-30"]
+
+
+def test_no_own_rule_allows_anything_beside_a_test_whose_wall_is_not_shown() -> None:
+    """Nobody can say how far a wall may differ from one that they have not seen."""
+    own = make_rule(DEPTH.key, 30.0, id="own", version=1)
+    rules = RuleSet((*shipped_rules().rules, own), ON)
+    deeper, tested = make_wall({DEPTH.key: "70"}), make_test({DEPTH.key: "50"})
+    assert judge(deeper, tested, rules=rules).coverage is Coverage.COVERED
+    hidden = replace(tested, wall_is_shown=False)
+    assert judge(deeper, hidden, rules=rules).coverage is Coverage.TO_ASSESS
+    # a measuring tolerance is one also where it cannot be seen
+    measured = make_wall({DEPTH.key: "51"})
+    assert judge(measured, hidden, rules=rules).coverage is Coverage.COVERED
