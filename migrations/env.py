@@ -11,6 +11,7 @@ from portfolio.db import (  # noqa: F401  (they fill the metadata)
     log_readings,
     models,
     people,
+    progress,
     results,
     rulings,
 )

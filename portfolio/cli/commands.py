@@ -14,6 +14,7 @@ from portfolio.cli.documents import documents
 from portfolio.cli.keeping import backup, log, restore
 from portfolio.cli.packing import pack
 from portfolio.cli.people import people
+from portfolio.cli.progress import progress
 from portfolio.cli.refusing import Commands
 from portfolio.cli.reports import coverage, explain, gaps
 from portfolio.cli.rules import rules
@@ -48,6 +49,7 @@ for command in (
     log,
     pack,
     people,
+    progress,
     restore,
     rules,
     serve,

@@ -22,6 +22,7 @@ from portfolio.reference.loader import load_reference
 from portfolio.services.certificates_ending import certificates_ended, reopen_ended
 from portfolio.services.coverage import refresh
 from portfolio.services.editing import coverages
+from portfolio.services.progress import count_day, is_counted
 from portfolio.services.reliance import is_visible
 from portfolio.services.reopening import Watch, reopen, zones_leaning
 from portfolio.services.rules.in_force import days_of_own_rules
@@ -33,15 +34,17 @@ CALENDAR = Actor("the calendar")
 def renew(engine: sa.Engine, on: date) -> int:
     """Compute again what a day that has come since then touches; returns how many zones.
 
-    Nothing is written where nothing is due. Raises BusyError.
+    Then the day is counted, once. Nothing is written where nothing is due. Raises BusyError.
     """
     with reading(engine) as session:
-        if not zones_due(session, on) and not certificates_ended(session, on):
+        is_due = zones_due(session, on) or certificates_ended(session, on)
+        if not is_due and is_counted(session, on):
             return 0
     with writing(engine) as session:
         due = zones_due(session, on)
         compared = _compute_again(session, due, on) if due else 0
         reopen_ended(session, CALENDAR, on)
+        count_day(session, on)
         return compared
 
 

@@ -26,6 +26,7 @@ from portfolio.web import (
     find_out,
     gaps,
     overview,
+    progress,
     renewal,
     security,
     static_files,
@@ -104,6 +105,7 @@ def _blueprints() -> tuple[Blueprint, ...]:
         gaps.blueprint,
         find_out.blueprint,
         demand.blueprint,
+        progress.blueprint,
         *details.blueprints,
         *accounts.blueprints,
     )

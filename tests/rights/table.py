@@ -254,6 +254,7 @@ WITHOUT_THING = (
             "GET gaps.index",
             "GET find_out.index",
             "GET find_out.zones",
+            "GET progress.index",
             "GET evidence.index",
             "GET to_look_at.index",
             "GET ruling.index",

@@ -131,6 +131,7 @@ def _without_thing(endpoint: str) -> str:
         "gaps.index": "/gaps",
         "find_out.index": "/find-out",
         "find_out.zones": "/find-out/zones?parameter=cavity.1.depth&way=papers",
+        "progress.index": "/progress",
         "evidence.index": "/evidence",
         "to_look_at.index": "/reopened",
         "ruling.index": "/decisions?state=all",
