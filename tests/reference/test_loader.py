@@ -28,6 +28,7 @@ SOURCED = (
     "occupancy.toml",
     "routes.toml",
     "criteria.toml",
+    "heights/england.toml",
 )
 
 Edit = Callable[[str, str, str], None]
@@ -303,6 +304,27 @@ def test_a_use_sleeps_in_one_of_three_ways(folder: Path, edit: Edit) -> None:
 def test_a_route_has_one_of_three_answers(folder: Path, edit: Edit) -> None:
     edit("routes.toml", 'accepts = "met"', 'accepts = "yes"')
     check_refused(folder, "routes.toml")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('measure = "floor"', 'measure = "parapet"', "measure"),
+        ('operator = "at least"', 'operator = "about"', "operator"),
+        ("value = 18.0", "value = 0.0", "value"),
+        ("value = 7.0", "value = 6.5", "counts in parts"),
+        ("start_is_known = false", "start_is_known = false\neffective_to = 2026-12-01", "ends"),
+        ("start_is_known = false\n", "", "start_is_known"),
+        ('key = "funding-statistics"', 'key = "higher-risk-in-occupation"', "stand twice"),
+        ('jurisdiction = "England"', 'jurisdiction = "Wales"', "another file"),
+    ],
+)
+def test_a_threshold_that_cannot_be_asked_is_refused(
+    folder: Path, edit: Edit, old: str, new: str, says: str
+) -> None:
+    edit("heights/england.toml", old, new)
+    name = "wales.toml" if says == "another file" else "england.toml"
+    assert says in check_refused(folder, name)
 
 
 def test_a_file_that_is_no_toml_is_refused(folder: Path) -> None:

@@ -208,7 +208,7 @@ def _look(engine: sa.Engine, work: Work) -> None:
     with reading(engine) as session:
         overview(session, work.viewer)
         list_gaps(session, work.viewer, GapFilter(), limit=50)
-        building_page(session, work.viewer, work.chance.choice(work.ids.buildings))
+        building_page(session, work.viewer, work.chance.choice(work.ids.buildings), ON)
 
 
 @dataclass
