@@ -16,9 +16,10 @@ from portfolio.domain.coverage import WORST_FIRST
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.rights import Right
 from portfolio.domain.surveys import Basis
-from portfolio.domain.thresholds import ThresholdFinding, ask_all
+from portfolio.domain.thresholds import Measure, ThresholdFinding, ask_all, claims_of
 from portfolio.drawings.elevation import DrawnFace, DrawnZone, ElevationDrawing, elevation
 from portfolio.drawings.facade_zones import HIGHEST_LINE_M, HIGHEST_STOREY, LOWEST_STOREY
+from portfolio.drawings.heights import DrawnClaim, HeightsDrawing, heights_chart
 from portfolio.reference.loader import load_reference
 from portfolio.services.editing import coverage_value
 from portfolio.services.handing_out import packs_of
@@ -58,6 +59,8 @@ class BuildingPage:
     decisions: tuple[tuple[models.Zone, models.Decision], ...]
     elevation_narrow: str
     elevation_wide: str
+    heights_narrow: str
+    heights_wide: str
     history: History
     packs: Sequence[PackMade]
     makers: Mapping[int, str]
@@ -71,6 +74,7 @@ def building_page(session: Session, viewer: Viewer, building_id: int, on: date) 
     zones = tuple(_zone_line(zone, surveyed.get(zone.id, [])) for zone in row.zones)
     thresholds = ask_all(load_reference().thresholds, known, on)
     drawing = _elevation(row, known, zones, thresholds)
+    heights = _heights(known, thresholds)
     packs = packs_of(session, building_id)
     decisions = [(zone, decision) for zone in row.zones for decision in zone.decisions]
     decisions.sort(key=lambda found: (found[1].on, found[1].id), reverse=True)
@@ -83,6 +87,8 @@ def building_page(session: Session, viewer: Viewer, building_id: int, on: date) 
         tuple(decisions),
         elevation(drawing, id_prefix="narrow", width=NARROW),
         elevation(drawing, id_prefix="wide", width=WIDE),
+        heights_chart(heights, id_prefix="heights-narrow", width=NARROW),
+        heights_chart(heights, id_prefix="heights-wide", width=WIDE),
         history_of_zones(session, viewer, [zone.id for zone in row.zones], building_id=building_id),
         packs,
         makers_told(session, viewer, [pack.id for pack in packs]),
@@ -157,6 +163,21 @@ def _elevation(
         row.storeys if _within(row.storeys, 1, HIGHEST_STOREY) else None,
         known.top_floor_height_m if _within(known.top_floor_height_m, 0, HIGHEST_LINE_M) else None,
         lines,
+    )
+
+
+def _heights(known: Building, thresholds: Sequence[ThresholdFinding]) -> HeightsDrawing:
+    """The claims of the top floor's height that can be drawn, and the thresholds across."""
+    claims = claims_of(known)[Measure.FLOOR]
+    return HeightsDrawing(
+        "Height of the top storey's floor",
+        tuple(
+            DrawnClaim(claim.words, claim.low, claim.high, claim.is_estimate)
+            for claim in claims
+            if _within(claim.low, -HIGHEST_LINE_M, HIGHEST_LINE_M)
+            and _within(claim.high, 0, HIGHEST_LINE_M)
+        ),
+        tuple(metres for found in thresholds for metres in found.threshold.floor_metres),
     )
 
 
