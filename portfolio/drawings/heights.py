@@ -11,7 +11,7 @@ from portfolio.drawings.svg import Box, Canvas, add, add_outlined, add_text, lin
 from portfolio.drawings.text import wrap
 
 _SIZE, _BAR_HEIGHT, _ROW_GAP = 12.0, 14.0, 10.0
-_SLIVER, _LABEL_GAP, _EDGE = 3.0, 44.0, 30.0
+_SLIVER, _LABEL_GAP, _EDGE, _OVERLAP = 3.0, 44.0, 30.0, 4.0
 _ROOM_ABOVE = 1.15
 _GROUND = tint(SKY_BLUE, 0.55)
 _DASH = "5 3"
@@ -44,11 +44,14 @@ def heights_chart(drawing: HeightsDrawing, *, id_prefix: str, width: float = 360
     most = max([*limits, *(claim.high_m for claim in drawing.claims), 1.0]) * _ROOM_ABOVE
     left, room = MARGIN, width - 2 * MARGIN
     metre = room / most
-    top = y = _add_limit_labels(canvas, limits, [left + metre * limit for limit in limits], y)
+    across = [left + metre * limit for limit in limits]
+    y = _add_limit_labels(canvas, limits, across, y)
     for claim in drawing.claims:
-        y = _add_claim(canvas, claim, metre, y) + _ROW_GAP
-    for limit in limits:
-        _add_line(canvas, left + metre * limit, (top, y))
+        y = _add_claim(canvas, claim, metre, y)
+        # across the bars only, so that no line runs through words
+        for x in across:
+            _add_line(canvas, x, (y - _BAR_HEIGHT - _OVERLAP, y + _OVERLAP))
+        y += _ROW_GAP
     _add_axis(canvas, y)
     y = add_notes(canvas, y + 6, [_told_scale(most)])
     return canvas.finish(

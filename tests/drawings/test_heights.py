@@ -15,11 +15,9 @@ DRAWING = HeightsDrawing(
 def test_claims_and_thresholds_are_to_one_scale() -> None:
     root = parsed(heights_chart(DRAWING, id_prefix="a", width=640))
     laser, estimate = (r for r in root.iter(f"{SVG}rect") if r.get("class") == "bar")
-    low, high = (
-        float(line.get("x1", "nan"))
-        for line in root.iter(f"{SVG}line")
-        if line.get("class") == "height-line"
-    )
+    lines = [line for line in root.iter(f"{SVG}line") if line.get("class") == "height-line"]
+    low, high = sorted({float(line.get("x1", "nan")) for line in lines})
+    assert len(lines) == 4
     metre = (high - low) / (18.0 - 11.0)
     assert float(estimate.get("width", "nan")) == pytest.approx(5.0 * metre, abs=0.1)
     assert float(laser.get("x", "nan")) == pytest.approx(high - 0.4 * metre, abs=0.1)
