@@ -36,13 +36,15 @@ def lies_either_side(metres: float) -> sa.ColumnElement[bool]:
 
     By its claims with their tolerances; by the estimate from storeys only where none is claimed.
     """
-    claims = HeightClaim.building_id == Building.id
     tolerance = sa.func.coalesce(HeightClaim.tolerance_m, UNSTATED_TOLERANCE_M)
-    low = sa.select(sa.func.min(HeightClaim.metres - tolerance)).where(claims).scalar_subquery()
-    high = sa.select(sa.func.max(HeightClaim.metres + tolerance)).where(claims).scalar_subquery()
+    low = sa.func.min(HeightClaim.metres - tolerance)
+    high = sa.func.max(HeightClaim.metres + tolerance)
+    # all claims are added up once, not anew for each building
+    claimed = sa.select(HeightClaim.building_id).group_by(HeightClaim.building_id)
+    has_claims = sa.exists().where(HeightClaim.building_id == Building.id)
     return sa.or_(
-        claimed_both_sides(low, high, metres),
-        sa.and_(Building.storeys.in_(_storeys_either_side(metres)), ~sa.exists().where(claims)),
+        Building.id.in_(claimed.having(claimed_both_sides(low, high, metres))),
+        sa.and_(Building.storeys.in_(_storeys_either_side(metres)), ~has_claims),
     )
 
 
