@@ -6,8 +6,8 @@ from typing import Any
 
 import click
 
+from portfolio.cli.options import as_option
 from portfolio.cli.output import json_option, print_caution, print_json, print_table
-from portfolio.cli.reports import as_option
 from portfolio.cli.store import open_store, today, viewer_named
 from portfolio.db.session import reading
 from portfolio.domain.coverage import Coverage

@@ -18,6 +18,14 @@ UNSTATED_TOLERANCE_M = 0.5
 """How far a height without a stated tolerance may be off (ours)."""
 
 
+LEFT_OUT_OF_STOREYS = (
+    "roof-top plant storeys; a basement storey if any part of its ceiling finish is below ground; "
+    "a gallery under 50 % of the floor"
+)
+LEFT_OUT_SOURCE = "England; secondary sources restating SI 2023/275"
+"""What a count of storeys leaves out, and who says so."""
+
+
 class Side(StrEnum):
     """Where a height lies in respect of a threshold."""
 

@@ -122,6 +122,23 @@ def routes(name: str, file: schema.RoutesFile, uses: Collection[str]) -> None:
         )
 
 
+def thresholds(name: str, file: schema.ThresholdsFile) -> None:
+    """Each version of a threshold starts on its own day and ends after it; counts are whole."""
+    starts = [f"{entry.key} from {entry.effective_from}" for entry in file.thresholds]
+    _refuse_if(twice := _twice(starts), name, f"these stand twice: {twice}")
+    for entry in file.thresholds:
+        backwards = entry.effective_to and entry.effective_to <= entry.effective_from
+        _refuse_if(backwards, name, f"{entry.key} ends before it starts")
+        counted = [
+            condition.value
+            for group in entry.groups
+            for condition in group.conditions
+            if condition.measure in ("storeys", "homes")
+        ]
+        broken = [value for value in counted if not value.is_integer()]
+        _refuse_if(broken, name, f"{entry.key} counts in parts: {broken}")
+
+
 def criteria(name: str, file: schema.CriteriaFile) -> None:
     """One set a document, edition and annex, in which both kinds of spread stand once."""
     levels = [str(entry.level) for entry in file.levels]

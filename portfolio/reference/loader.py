@@ -32,9 +32,11 @@ from portfolio.domain.onerous import (
 from portfolio.domain.priorities import GapOrder, Step
 from portfolio.domain.routes import Reach, Route
 from portfolio.domain.rules import ApplicationRule
+from portfolio.domain.thresholds import JurisdictionThreshold
 from portfolio.domain.vocabulary import Category, Term, Vocabulary
 from portfolio.reference import checks, schema
 from portfolio.reference.criteria import criteria_sets, rig_levels
+from portfolio.reference.thresholds import thresholds_of
 
 HERE = Path(__file__).parent
 _File = TypeVar("_File", bound=schema.Strict)
@@ -63,6 +65,7 @@ class Reference:
     uses: dict[str, schema.UseEntry]
     pairings: tuple[Pairing, ...]
     routes: tuple[Route, ...]
+    thresholds: tuple[JurisdictionThreshold, ...]
     criteria: tuple[CriteriaSet, ...]
     rig_levels: tuple[RigLevel, ...]
 
@@ -92,6 +95,7 @@ def load_reference(folder: Path = HERE) -> Reference:
         {use.key: use for use in uses},
         _pairings(folder),
         _routes(folder, {use.key for use in uses}),
+        _thresholds(folder),
         *_criteria(folder),
     )
 
@@ -286,6 +290,16 @@ def _reach(route: schema.RouteEntry) -> Reach | None:
     operator = Operator(route.operator)
     limit = Threshold(route.from_height_m, operator, route.jurisdiction, source=route.source)
     return Reach(limit, frozenset(route.uses), route.uses_source)
+
+
+def _thresholds(folder: Path) -> tuple[JurisdictionThreshold, ...]:
+    found: dict[str, tuple[JurisdictionThreshold, ...]] = {}
+    for path in sorted((folder / "heights").glob("*.toml")):
+        file = _read(path, schema.ThresholdsFile)
+        checks.not_twice(path.name, file.jurisdiction, found)
+        checks.thresholds(path.name, file)
+        found[file.jurisdiction] = thresholds_of(file)
+    return tuple(threshold for thresholds in found.values() for threshold in thresholds)
 
 
 def _criteria(folder: Path) -> tuple[tuple[CriteriaSet, ...], tuple[RigLevel, ...]]:

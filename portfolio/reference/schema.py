@@ -126,6 +126,35 @@ class OccupancyFile(Sourced):
     uses: list[UseEntry]
 
 
+class ConditionEntry(Strict):
+    measure: Literal["floor", "storeys", "roof", "homes", "not stated"]
+    operator: Literal["at least", "more than", "not stated"]
+    value: float = Field(gt=0, allow_inf_nan=False)
+
+
+class ConditionGroupEntry(Strict):
+    conditions: list[ConditionEntry] = Field(min_length=1)
+    joined: Literal["or", "not stated"] = "or"
+
+
+class ThresholdEntry(Sourced):
+    """`start_is_known` is false where `effective_from` is only the day of recording it here."""
+
+    key: str = Field(pattern="^[a-z0-9-]+$")
+    triggers: str = Field(min_length=1)
+    start_is_known: bool
+    groups: list[ConditionGroupEntry] = Field(min_length=1)
+    note: str = ""
+
+
+class ThresholdsFile(Strict):
+    """The height thresholds of one jurisdiction."""
+
+    key: str
+    jurisdiction: str = Field(min_length=1)
+    thresholds: list[ThresholdEntry] = Field(min_length=1)
+
+
 class PairEntry(Strict):
     part: str
     edition: str

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from portfolio.db.models import Building, BuildingResult, Organisation
 from portfolio.domain.coverage import Coverage
+from portfolio.services.height_sides import lies_either_side
 from portfolio.services.viewer import Viewer
 
 NOT_RECORDED = "not-recorded"
@@ -21,12 +22,16 @@ _AFTER_ALL_GAPS = "~"
 
 @dataclass(frozen=True, slots=True)
 class BuildingFilter:
-    """What to keep of the list; empty keeps all. `text` looks in reference, name and address."""
+    """What to keep of the list; empty keeps all. `text` looks in reference, name and address.
+
+    `either_side_of_m` keeps what could lie on either side of "at least" so many metres.
+    """
 
     text: str = ""
     coverage: str = ""
     by_inference: bool | None = None
     height_band: str = ""
+    either_side_of_m: float | None = None
     owner: str = ""
     use: str = ""
     jurisdiction: str = ""
@@ -167,6 +172,8 @@ def _conditions(wanted: BuildingFilter) -> list[sa.ColumnElement[bool]]:
         found.append(known == Coverage(wanted.coverage))
     if wanted.by_inference is not None:
         found.append(BuildingResult.by_inference == wanted.by_inference)
+    if wanted.either_side_of_m is not None:
+        found.append(lies_either_side(wanted.either_side_of_m))
     exact = {
         Organisation.ref: wanted.owner,
         Building.use: wanted.use,

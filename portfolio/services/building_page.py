@@ -15,11 +15,13 @@ from portfolio.db.life import PackMade
 from portfolio.domain.buildings import Building
 from portfolio.domain.coverage import WORST_FIRST
 from portfolio.domain.errors import NotFoundError
-from portfolio.domain.heights import Operator, Side, Threshold, side_of
 from portfolio.domain.rights import Right
 from portfolio.domain.surveys import Basis
+from portfolio.domain.thresholds import Measure, ThresholdFinding, ask_all, claims_of
 from portfolio.drawings.elevation import DrawnFace, DrawnZone, ElevationDrawing, elevation
 from portfolio.drawings.facade_zones import HIGHEST_LINE_M, HIGHEST_STOREY, LOWEST_STOREY
+from portfolio.drawings.heights import DrawnClaim, HeightsDrawing, heights_chart
+from portfolio.reference.loader import load_reference
 from portfolio.services.editing import coverage_value
 from portfolio.services.handing_out import packs_of
 from portfolio.services.history import History, history_of_zones
@@ -27,16 +29,6 @@ from portfolio.services.packs_made import makers_told
 from portfolio.services.ruling_review import Ruling, rulings_of_zones
 from portfolio.services.viewer import Viewer
 
-# operators differ between rules that name the same height, so each line says its own
-THRESHOLDS = (
-    Threshold(
-        11, Operator.AT_LEAST, "England", "funding and statistics", "secondary sources, 2024"
-    ),
-    Threshold(
-        11, Operator.MORE_THAN, "England", "fire doors, evacuation plans", "secondary sources, 2024"
-    ),
-    Threshold(18, Operator.AT_LEAST, "England", "higher-risk buildings", "restating SI 2023/275"),
-)
 NO_FACE = "face not recorded"
 NARROW, WIDE = 360.0, 600.0
 
@@ -57,41 +49,48 @@ class ZoneLine:
 class BuildingPage:
     """One building: `row` as stored, `known` as the domain has it, and what hangs on it.
 
+    `thresholds` are those of the building's jurisdiction that are in force on the day asked;
     `makers` tells who made each pack, as far as the viewer may know.
     """
 
     row: models.Building
     known: Building
-    sides: tuple[tuple[Threshold, Side], ...]
+    thresholds: tuple[ThresholdFinding, ...]
     zones: tuple[ZoneLine, ...]
     worst: ZoneLine | None
     decisions: tuple[Ruling, ...]
     elevation_narrow: str
     elevation_wide: str
+    heights_narrow: str
+    heights_wide: str
     history: History
     packs: Sequence[PackMade]
     makers: Mapping[int, str]
 
 
 def building_page(session: Session, viewer: Viewer, building_id: int, on: date) -> BuildingPage:
-    """The building with all its zones. Raises NotFoundError."""
+    """The building with all its zones, and its thresholds on a day. Raises NotFoundError."""
     row = _building(session, viewer, building_id)
     known = mapping.building_of(row, row.organisation.ref)
     surveyed = _surveyed(session, building_id)
     zones = tuple(_zone_line(zone, surveyed.get(zone.id, [])) for zone in row.zones)
-    drawing = _elevation(row, known, zones)
+    thresholds = ask_all(load_reference().thresholds, known, on)
+    drawing = _elevation(row, known, zones, thresholds)
+    heights = _heights(known, thresholds)
     packs = packs_of(session, building_id)
     rulings = rulings_of_zones(session, [zone.id for zone in row.zones], on).values()
     decisions = sorted(chain.from_iterable(rulings), key=_newest_first)
     return BuildingPage(
         row,
         known,
-        tuple((threshold, side_of(known.height_claims, threshold)) for threshold in THRESHOLDS),
+        thresholds,
         zones,
         min(zones, key=lambda zone: _WORST.index(zone.coverage), default=None),
         tuple(decisions),
         elevation(drawing, id_prefix="narrow", width=NARROW),
         elevation(drawing, id_prefix="wide", width=WIDE),
+        heights_chart(heights, id_prefix="heights-narrow", width=NARROW),
+        heights_chart(heights, id_prefix="heights-wide", width=WIDE),
         history_of_zones(session, viewer, [zone.id for zone in row.zones], building_id=building_id),
         packs,
         makers_told(session, viewer, [pack.id for pack in packs]),
@@ -154,18 +153,37 @@ def _zone_line(row: models.Zone, surveyed: Sequence[tuple[Basis, date]]) -> Zone
 
 
 def _elevation(
-    row: models.Building, known: Building, zones: Sequence[ZoneLine]
+    row: models.Building,
+    known: Building,
+    zones: Sequence[ZoneLine],
+    thresholds: Sequence[ThresholdFinding],
 ) -> ElevationDrawing:
     faces: dict[str, list[DrawnZone]] = {}
     for zone in zones:
         faces.setdefault(zone.row.face or NO_FACE, []).append(_drawn(zone))
-    lines = tuple((metres, f"{metres:g} m") for metres in sorted({t.metres for t in THRESHOLDS}))
+    limits = {metres for found in thresholds for metres in found.threshold.floor_metres}
+    lines = tuple((metres, f"{metres:g} m") for metres in sorted(limits))
     return ElevationDrawing(
         row.name or row.ref,
         tuple(DrawnFace(name, tuple(drawn)) for name, drawn in sorted(faces.items())),
         row.storeys if _within(row.storeys, 1, HIGHEST_STOREY) else None,
         known.top_floor_height_m if _within(known.top_floor_height_m, 0, HIGHEST_LINE_M) else None,
         lines,
+    )
+
+
+def _heights(known: Building, thresholds: Sequence[ThresholdFinding]) -> HeightsDrawing:
+    """The claims of the top floor's height that can be drawn, and the thresholds across."""
+    claims = claims_of(known)[Measure.FLOOR]
+    return HeightsDrawing(
+        "Height of the top storey's floor",
+        tuple(
+            DrawnClaim(claim.words, claim.low, claim.high, claim.is_estimate)
+            for claim in claims
+            if _within(claim.low, -HIGHEST_LINE_M, HIGHEST_LINE_M)
+            and _within(claim.high, 0, HIGHEST_LINE_M)
+        ),
+        tuple(metres for found in thresholds for metres in found.threshold.floor_metres),
     )
 
 

@@ -19,6 +19,7 @@ from portfolio.domain.heights import (
     estimate_from_storeys,
     side_of,
 )
+from portfolio.services.height_sides import claimed_both_sides
 from portfolio.services.viewer import Viewer
 
 
@@ -86,7 +87,7 @@ def either_side(session: Session, viewer: Viewer, bands: Iterable[HeightBand]) -
         .subquery()
     )
     both = [
-        _counted((claimed.c.low < limit.metres) & (claimed.c.high >= limit.metres))
+        _counted(claimed_both_sides(claimed.c.low, claimed.c.high, limit.metres))
         for limit in limits
     ]
     counts = [int(count) for count in session.execute(sa.select(*both)).one()]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from portfolio.domain.heights import LEFT_OUT_OF_STOREYS, LEFT_OUT_SOURCE
 from portfolio.domain.routes import Work
 from portfolio.reference.loader import EVACUATION, SPRINKLERS
 from portfolio.sheets.columns import BUILDING, DATE, OWNER, YES_NO, ZONE, Column, Sheet, ref, words
@@ -56,7 +57,12 @@ BUILDINGS = Sheet(
             longest=60,
         ),
         Column("use", "Use", "What the building is used for.", category="use"),
-        Column("storeys", "Storeys", "Storeys above ground, a whole number."),
+        Column(
+            "storeys",
+            "Storeys",
+            f"Storeys above ground, a whole number, without {LEFT_OUT_OF_STOREYS} "
+            f"({LEFT_OUT_SOURCE}).",
+        ),
         Column("top_floor_height_m", "Top floor height (m)", _HEIGHT_HELP, unit="m"),
         *_HEIGHT,
         Column("homes", "Homes", "How many homes, a whole number."),

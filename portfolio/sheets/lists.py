@@ -29,7 +29,8 @@ def words_for(column: Column, reference: Reference) -> tuple[str, ...]:
 
 def jurisdictions(reference: Reference) -> tuple[str, ...]:
     """The jurisdictions that the reference data speaks of; a building may name another."""
-    return _unique(sorted(route.jurisdiction for route in reference.routes if route.jurisdiction))
+    routes = [route.jurisdiction for route in reference.routes if route.jurisdiction]
+    return _unique(sorted([*routes, *(one.jurisdiction for one in reference.thresholds)]))
 
 
 def _unique(words: Iterable[str]) -> tuple[str, ...]:

@@ -17,6 +17,7 @@ from portfolio.services.editing_buildings import (
 from portfolio.services.packs import building_pack
 from portfolio.web import downloads, labels, store
 from portfolio.web.forms_building import BuildingForm
+from portfolio.web.heights_tables import TITLES, height_tables, threshold_rows
 from portfolio.web.saving import saved_or_shown
 
 blueprint = Blueprint("building", __name__)
@@ -24,12 +25,20 @@ blueprint = Blueprint("building", __name__)
 
 @blueprint.get("/buildings/<int:building_id>")
 def show(building_id: int) -> ResponseReturnValue:
-    """One building with its zones."""
+    """One building with its zones; its heights and thresholds also as a file."""
+    form = downloads.asked_format()
     with store.reading() as session:
         page = building_page(session, store.viewer(), building_id, store.today())
+        if form:
+            return downloads.send(f"heights-{building_id}", height_tables(page))
         documents = documents_of_building(session, store.viewer(), building_id, store.today())
         return render_template(
-            "details/building.html", page=page, labels=labels, documents=documents
+            "details/building.html",
+            page=page,
+            labels=labels,
+            documents=documents,
+            thresholds=threshold_rows(page.thresholds),
+            height_files=downloads.links(*TITLES),
         )
 
 

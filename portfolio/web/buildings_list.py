@@ -69,7 +69,9 @@ def _options(choices: Choices) -> dict[str, list[Option]]:
     places = [(place, place) for place in choices.jurisdictions]
     return {
         "coverage": filters.coverage_options(),
-        "height_band": filters.with_not_recorded(filters.band_options()),
+        "height_band": filters.with_not_recorded(
+            [*filters.band_options(), *filters.either_side_options()]
+        ),
         "owner": list(choices.owners),
         "use": filters.with_not_recorded(filters.use_options()),
         "jurisdiction": filters.with_not_recorded(places),
@@ -85,7 +87,9 @@ def _read(options: dict[str, list[Option]]) -> tuple[BuildingFilter, str]:
     query.check()
     coverage, by_inference = filters.coverage_parts(chosen.pop("coverage"))
     order = chosen.pop("order") or ORDER_OPTIONS[0][0]
-    return BuildingFilter(text, coverage, by_inference, **chosen), order
+    band, either_side_of_m = filters.height_parts(chosen.pop("height_band"))
+    wanted = BuildingFilter(text, coverage, by_inference, band, either_side_of_m, **chosen)
+    return wanted, order
 
 
 def _labels() -> dict[str, dict[str, str]]:

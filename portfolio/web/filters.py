@@ -15,6 +15,7 @@ from portfolio.domain.errors import InputError, Problem
 from portfolio.drawings.marks import COVERAGES
 from portfolio.reference.loader import EVACUATION, load_reference
 from portfolio.services.building_list import NOT_RECORDED
+from portfolio.services.height_sides import EITHER_SIDE
 
 Option = tuple[str, str]
 """A value of a filter, and the words for it."""
@@ -80,6 +81,24 @@ def band_options() -> list[Option]:
     """The height bands, lowest first."""
     bands = load_reference().order.bands
     return [(band.key, band.label) for band in sorted(bands, key=lambda band: band.from_m)]
+
+
+def either_side_options() -> list[Option]:
+    """Either side of where each height band starts, lowest first; none is below the ground."""
+    bands = sorted(load_reference().order.bands, key=lambda band: band.from_m)
+    return [
+        (f"{EITHER_SIDE}{band.key}", f"could lie on either side of {band.from_m:g} m")
+        for band in bands
+        if band.from_m > 0
+    ]
+
+
+def height_parts(chosen: str) -> tuple[str, float | None]:
+    """A chosen height as a band, or as the metres that a building could lie on either side of."""
+    if not chosen.startswith(EITHER_SIDE):
+        return chosen, None
+    key = chosen.removeprefix(EITHER_SIDE)
+    return "", next(band.from_m for band in load_reference().order.bands if band.key == key)
 
 
 def use_options() -> list[Option]:

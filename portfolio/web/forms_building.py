@@ -7,7 +7,7 @@ from typing import Any
 
 from wtforms import BooleanField, FieldList, Form, FormField, StringField, TextAreaField
 
-from portfolio.domain.heights import HeightClaim
+from portfolio.domain.heights import LEFT_OUT_OF_STOREYS, LEFT_OUT_SOURCE, HeightClaim
 from portfolio.reference.loader import EVACUATION, SPRINKLERS, load_reference
 from portfolio.services.editing_buildings import BuildingFacts
 from portfolio.services.editing_zones import ZoneFacts
@@ -62,7 +62,12 @@ class BuildingForm(PageForm):
         "Jurisdiction", description="Whose law applies: England, Scotland…", **told(60)
     )
     use = choice("Use", [])
-    storeys = WholeField("Storeys above ground", least=1, most=300)
+    storeys = WholeField(
+        "Storeys above ground",
+        least=1,
+        most=300,
+        description=f"Not counted: {LEFT_OUT_OF_STOREYS} ({LEFT_OUT_SOURCE}).",
+    )
     homes = WholeField("Homes")
     people = WholeField("People", description="A count only; estimated from homes when empty.")
     evacuation = choice("Evacuation", EVACUATION.items())

@@ -97,7 +97,8 @@ def _chart(found: Progress, measure: str) -> Markup:
         segments = tuple(BarSegment(key, day.count(measure, key)) for key in COVERAGES)
         rows.append(BarRow(words, segments))
     title = f"Coverage of {measure}, the latest first"
-    return Markup(stacked_bars(StackedBars(title, tuple(rows)), id_prefix="chart-progress", width=640))
+    bars = StackedBars(title, tuple(rows))
+    return Markup(stacked_bars(bars, id_prefix="chart-progress", width=640))
 
 
 def _table(found: Progress, measure: str) -> Table:

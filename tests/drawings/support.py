@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from portfolio.drawings.bars import BarRow, BarSegment, PlainBar, PlainBars, StackedBars
 from portfolio.drawings.elevation import DrawnFace, DrawnZone, ElevationDrawing
+from portfolio.drawings.heights import DrawnClaim, HeightsDrawing
 from portfolio.drawings.marks import ANSWERS, COVERAGES, KINDS
 from portfolio.drawings.rig import DrawnChannel, RigDrawing
 from portfolio.drawings.section import DrawnBarrier, DrawnLayer, SectionDrawing
@@ -70,6 +71,21 @@ stacked = st.builds(
         max_size=6,
     ).map(tuple),
     unit=st.sampled_from(["", "m²"]),
+)
+heights = st.builds(
+    HeightsDrawing,
+    title=words,
+    claims=st.lists(
+        st.builds(
+            DrawnClaim,
+            label=words,
+            low_m=st.floats(-5, 300),
+            high_m=st.floats(-5, 300),
+            is_estimate=st.booleans(),
+        ),
+        max_size=6,
+    ).map(tuple),
+    thresholds_m=st.lists(st.floats(0.1, 100), max_size=4).map(tuple),
 )
 plain = st.builds(
     PlainBars,

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from portfolio.drawings.bars import plain_bars, stacked_bars
 from portfolio.drawings.elevation import elevation
+from portfolio.drawings.heights import heights_chart
 from portfolio.drawings.rig import rig
 from portfolio.drawings.section import SectionDrawing, paired_sections, wall_section
 from portfolio.drawings.text import text_width
@@ -30,6 +31,7 @@ drawers = st.one_of(
     st.builds(_drawer, st.just(elevation), support.elevations),
     st.builds(_drawer, st.just(stacked_bars), support.stacked),
     st.builds(_drawer, st.just(plain_bars), support.plain),
+    st.builds(_drawer, st.just(heights_chart), support.heights),
     st.builds(_drawer, st.just(trace_chart), support.trace_charts),
     st.builds(_drawer, st.just(rig), support.rigs),
 )

@@ -32,6 +32,7 @@ SOURCED = (
     "occupancy.toml",
     "routes.toml",
     "criteria.toml",
+    "heights/england.toml",
 )
 
 Edit = Callable[[str, str, str], None]
@@ -387,6 +388,27 @@ def test_a_route_without_a_whole_reach_or_that_stands_twice_is_refused(
 ) -> None:
     edit("routes.toml", old, new)
     check_refused(folder, "routes.toml")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('measure = "floor"', 'measure = "parapet"', "measure"),
+        ('operator = "at least"', 'operator = "about"', "operator"),
+        ("value = 18.0", "value = 0.0", "value"),
+        ("value = 7.0", "value = 6.5", "counts in parts"),
+        ("start_is_known = false", "start_is_known = false\neffective_to = 2026-12-01", "ends"),
+        ("start_is_known = false\n", "", "start_is_known"),
+        ('key = "funding-statistics"', 'key = "higher-risk-in-occupation"', "stand twice"),
+        ('jurisdiction = "England"', 'jurisdiction = "Wales"', "another file"),
+    ],
+)
+def test_a_threshold_that_cannot_be_asked_is_refused(
+    folder: Path, edit: Edit, old: str, new: str, says: str
+) -> None:
+    edit("heights/england.toml", old, new)
+    name = "wales.toml" if says == "another file" else "england.toml"
+    assert says in check_refused(folder, name)
 
 
 def test_a_file_that_is_no_toml_is_refused(folder: Path) -> None:

@@ -33,8 +33,27 @@ def test_what_nobody_said_is_called_unknown(app: Flask, client: FlaskClient) -> 
 
 def test_thresholds_say_their_operator(app: Flask, client: FlaskClient) -> None:
     found = rows(client.get(_address(app, "TALL")).get_data(as_text=True))
-    operators = [row[0] for row in found if row[0].endswith(("11 m", "18 m"))]
-    assert operators == ["at least 11 m", "more than 11 m", "at least 18 m"]
+    operators = [row[0] for row in found if row[0].startswith("floor of the top storey: ")]
+    assert [words.removeprefix("floor of the top storey: ")[:14] for words in operators] == [
+        "at least 18 m ",
+        "more than 11 m",
+        "at least 11 m",
+    ]
+
+
+def test_without_a_jurisdiction_no_threshold_is_named(app: Flask, client: FlaskClient) -> None:
+    text = Page(client.get(_address(app, "EMPTY")).get_data(as_text=True)).text("main")
+    assert "nobody has said in which jurisdiction this building stands" in text
+
+
+def test_thresholds_and_heights_are_given_out_as_files(app: Flask, client: FlaskClient) -> None:
+    address = _address(app, "TALL")
+    assert client.get(f"{address}?format=xlsx").data.startswith(b"PK")
+    thresholds = client.get(f"{address}?format=csv&table=thresholds").get_data(as_text=True)
+    heights = client.get(f"{address}?format=csv&table=heights").get_data(as_text=True)
+    assert "higher-risk building in occupation" in thresholds
+    assert "33" in heights
+    assert client.get(f"{address}?format=pdf").status_code == 400
 
 
 def test_every_zone_is_linked_in_the_table_and_in_the_drawing(

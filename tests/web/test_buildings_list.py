@@ -36,6 +36,8 @@ def test_what_comes_first_stands_first_and_no_gap_last(client: FlaskClient) -> N
         ("?coverage=too-little-known", ["LOW", "EMPTY"]),
         ("?height_band=30", ["TALL"]),
         ("?height_band=not-recorded", ["EMPTY"]),
+        ("?height_band=either-side-of-11", []),  # 10.2 m, 0.5 m either way where nobody says
+        ("?height_band=either-side-of-30", []),
         ("?owner=south", ["EMPTY"]),
         ("?use=office", ["LOW"]),
         ("?use=not-recorded", ["EMPTY"]),

@@ -29,9 +29,7 @@ def test_the_first_page_of_a_day_counts_it_and_the_page_shows_it_with_the_presen
     assert [row["All"] for row in table] == ["5", "5"]
 
 
-def test_days_follow_each_other_and_a_measure_may_be_chosen(
-    app: Flask, database_url: str
-) -> None:
+def test_days_follow_each_other_and_a_measure_may_be_chosen(app: Flask, database_url: str) -> None:
     engine = engine_for(database_url)
     for days in range(3):
         renew(engine, ON + timedelta(days=days))

@@ -82,10 +82,19 @@ def test_a_height_near_a_threshold_could_lie_on_either_side(
     app: Flask, client: FlaskClient
 ) -> None:
     answer = send(
-        client, "/buildings/new", ref="N", heights__0__metres="18.1", heights__0__tolerance_m="0.3"
+        client,
+        "/buildings/new",
+        ref="N",
+        jurisdiction="England",
+        storeys="6",
+        homes="12",
+        heights__0__metres="18.1",
+        heights__0__tolerance_m="0.3",
     )
     found = rows(client.get(answer.location).get_data(as_text=True))
-    assert next(row for row in found if row[0] == "at least 18 m")[1] == "could lie on either side"
+    asked = next(row for row in found if "at least 18 m" in row[0])
+    assert asked[1] == "could lie on either side"
+    assert "to within less than 0.10 m" in asked[3]
 
 
 def test_a_change_is_logged_with_what_it_was(app: Flask, client: FlaskClient) -> None:
