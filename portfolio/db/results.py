@@ -171,3 +171,14 @@ class ZoneSettling(Base):
     kind: Mapped[str] = mapped_column(sa.String(16))
     #: domain.settling.SettlingSet as JSON, see mapping.sets_told
     sets: Mapped[str] = mapped_column(sa.Text)
+
+
+class ResultStamp(Base):
+    """The one row that is another one whenever results are, so that what pages work out of them
+    can be kept until then."""
+
+    __tablename__ = "result_stamp"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    #: random, so that a stamp that was rolled back never comes again
+    stamp: Mapped[str] = mapped_column(sa.String(32))

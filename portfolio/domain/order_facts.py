@@ -34,15 +34,16 @@ class Fact(StrEnum):
     METAL_COMPOSITE = "metal-composite"
 
     @property
-    def title(self) -> str:
-        return _FACTS[self].title
+    def words(self) -> str:
+        """The fact as a sentence names it."""
+        return _FACTS[self].words
 
 
 @dataclass(frozen=True, slots=True)
 class _Told:
     """A fact in words, and what to change so that it is the mildest it could be."""
 
-    title: str
+    words: str
     mildest: Callable[[Building, Mapping[str, str]], Mapping[str, Any]]
 
 

@@ -79,19 +79,16 @@ def columns_of(
 ) -> Columns:
     """The gaps as the steps of an order find them."""
     of_zone = is_of_zone(order)
-    worst, mildest = (
-        _codes(list(found), zones, order)
-        for found in (buildings, (milder(building, order) for building in buildings))
-    )
+    facts = order.facts
+    mildest_buildings = [milder(building, order, facts) for building in buildings]
+    worst, mildest = (_codes(found, zones, order) for found in (buildings, mildest_buildings))
     tie = np.empty(len(zones), dtype=np.int64)
     tie[np.argsort(np.array([zone.tie for zone in zones], dtype=np.str_))] = np.arange(len(zones))
     building = np.array([zone.building for zone in zones], dtype=np.int64)
     return Columns(worst, mildest, np.array(of_zone, dtype=np.bool_), building, tie)
 
 
-def _codes(
-    buildings: Sequence[Building], zones: Sequence[PlacedZone], order: GapOrder
-) -> Ints:
+def _codes(buildings: Sequence[Building], zones: Sequence[PlacedZone], order: GapOrder) -> Ints:
     """A row a zone; what the steps find of a building, and of a coverage, is worked out once."""
     steps = len(order.steps)
     of_buildings = np.array(
@@ -111,8 +108,8 @@ class Telling:
     """What finding one unknown fact would tell of a gap's place.
 
     `first_if_mildest` is the first place left if it is found the mildest it could be,
-    `last_if_worst` the last place left if it is found the worst. `moved` is how far the nearer
-    end of the range comes in, at most.
+    `last_if_worst` the last place left if it is found the worst. `moved` is by how many places
+    either end of the range comes in, at most.
     """
 
     fact: Fact

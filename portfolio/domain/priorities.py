@@ -18,6 +18,8 @@ from portfolio.domain.criteria import COVERAGE, HEIGHT_BAND, MOST, TABLE, Seen, 
 from portfolio.domain.heights import HeightBand, band_of, exact
 from portfolio.domain.order_facts import Fact
 
+AT_WORST = " at worst, since nobody recorded "
+"""Stands in the reason of a step where a published table cannot be read to its end."""
 _SEPARATOR = "\x1f"  # sorts before every character of a reference
 
 CRITERIA: tuple[str, ...] = tuple(name for name in criteria.CRITERIA if name != TABLE)
@@ -207,17 +209,22 @@ def _read(step: Step, building: Building, coverage: str, order: GapOrder) -> str
 
 def reasons(gap: Gap, order: GapOrder) -> tuple[Reason, ...]:
     """How each step of the order placed the gap."""
-    return tuple(_reason(step, gap, order) for step in order.steps)
-
-
-def _reason(step: Step, gap: Gap, order: GapOrder) -> Reason:
     word = coverage_word(gap.coverage.coverage, by_inference=gap.coverage.by_inference)
-    value = _read(step, gap.building, word, order)
+    return reasons_for(gap.building, word, order)
+
+
+def reasons_for(building: Building, coverage: str, order: GapOrder) -> tuple[Reason, ...]:
+    """How each step of the order placed a gap of a building, its coverage as steps name it."""
+    return tuple(_reason(step, building, coverage, order) for step in order.steps)
+
+
+def _reason(step: Step, building: Building, coverage: str, order: GapOrder) -> Reason:
+    value = _read(step, building, coverage, order)
     if step.criterion == TABLE:
-        return _table_reason(step, value, gap.building, order)
+        return _table_reason(step, value, building, order)
     if value == "" or (step.values and value not in step.values):
         return Reason(step.title, f"{step.title}: unknown, so placed with the worst", True)
-    doubt = _height_doubt(gap, order) if step.criterion == HEIGHT_BAND else ""
+    doubt = _height_doubt(building, order) if step.criterion == HEIGHT_BAND else ""
     return Reason(step.title, f"{step.title}: {step.labels.get(value, value)}{doubt}", False)
 
 
@@ -228,13 +235,13 @@ def _table_reason(step: Step, value: str, building: Building, order: GapOrder) -
     label = f"{step.title}: {step.labels[value]}"
     if not missing:
         return Reason(step.title, label, False)
-    facts = " and ".join(fact.title for fact in missing)
-    return Reason(step.title, f"{label} at worst, since nobody recorded {facts}", True)
+    facts = " and ".join(fact.words for fact in missing)
+    return Reason(step.title, f"{label}{AT_WORST}{facts}", True)
 
 
-def _height_doubt(gap: Gap, order: GapOrder) -> str:
+def _height_doubt(building: Building, order: GapOrder) -> str:
     """What to say where the claims and their tolerances leave more than one band."""
-    claims = gap.building.height_claims
+    claims = building.height_claims
     lowest = band_of([exact(min(claim.low for claim in claims))], order.bands)
     if lowest == band_of(claims, order.bands):
         return ""

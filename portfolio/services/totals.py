@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from functools import lru_cache
 from itertools import chain
+from secrets import token_hex
 from typing import Any
 
 import sqlalchemy as sa
@@ -24,8 +25,10 @@ from portfolio.db.results import (
     BuildingToFind,
     BuildingWall,
     Missing,
+    ResultStamp,
 )
 from portfolio.domain.buildings import Building
+from portfolio.domain.composites import any_composite
 from portfolio.domain.coverage import Coverage, worst
 from portfolio.domain.heights import band_of
 from portfolio.reference.loader import load_reference
@@ -47,6 +50,7 @@ _TOTAL = (
     "top_floor_height_m",
     "height_band",
     "people",
+    "metal_composite",
     "position",
 )
 _COVERAGE = (*_OF, "height_band", "coverage", "by_inference", *_ADDED)
@@ -95,6 +99,8 @@ def forget_totals(session: Session, building_ids: Collection[int] | None = None)
             continue
         for batch in batches(building_ids):
             session.execute(sa.delete(kind).where(kind.building_id.in_(batch)))
+    session.execute(sa.delete(ResultStamp))
+    session.execute(sa.insert(ResultStamp).values(id=1, stamp=token_hex(16)))
 
 
 def _zones() -> Any:
@@ -109,6 +115,7 @@ def _zones() -> Any:
             result.position,
             result.wall_key,
             result.has_conflict,
+            result.metal_composite,
             sa.cast(result.details["unknowns"], sa.Text).label("unknowns"),
             sa.cast(result.details["conflicts"], sa.Text).label("conflicts"),
             models.Zone.area_m2,
@@ -137,6 +144,7 @@ def _total(building: Building, height_band: str, zones: Sequence[Any]) -> tuple[
         building.top_floor_height_m,
         height_band,
         building.people_estimate,
+        any_composite([zone.metal_composite for zone in zones]),
         min((zone.position for zone in zones if zone.is_gap), default=NO_GAP),
     )
 

@@ -55,9 +55,10 @@ def completions(building: Building, order: GapOrder) -> Iterator[Building]:
             span = span_of(building.height_claims)
             ends = (0.0, 11.0, 30.0, 60.0) if span is None else (span[0], sum(span) / 2, span[1])
             open_facts["heights"] = [(exact(metres),) for metres in ends]
+        elif name == "people" and building.homes is not None:
+            continue
         elif getattr(building, name) in (None, ""):
-            if name != "people" or building.homes is None:
-                open_facts[name] = COMPLETIONS[name]
+            open_facts[name] = COMPLETIONS[name]
     for chosen in product(*open_facts.values()):
         yield replace(building, **dict(zip(open_facts, chosen, strict=True)))
 
@@ -207,8 +208,7 @@ def test_no_gaps_have_no_places() -> None:
     assert places.place.size == places.first.size == places.last.size == 0
 
 
-def test_25_000_gaps_are_placed_in_well_under_a_second() -> None:
-    """Counts what is compared, not seconds: a machine under load is slow. Everything is a sort."""
+def test_25_000_gaps_are_placed_each_once() -> None:
     rng = np.random.default_rng(1)
     count = 25_000
     worst = rng.integers(0, 5, (count, 6))

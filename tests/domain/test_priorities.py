@@ -10,11 +10,12 @@ from hypothesis import strategies as st
 from portfolio.domain.buildings import Building, Zone
 from portfolio.domain.coverage import Coverage, ZoneCoverage
 from portfolio.domain.heights import HeightClaim
-from portfolio.domain.priorities import CRITERIA, Gap, position, ranked, reasons
+from portfolio.domain.priorities import CRITERIA, Gap, Step, position, ranked, reasons
 from portfolio.reference.loader import EVACUATION, SPRINKLERS, load_reference
 
 ORDER = load_reference().order
 USES = sorted(load_reference().uses)
+BY_HOMES = replace(ORDER, steps=(Step("homes", "Homes", (), {}, "ours", "house"),))
 GAPS = tuple(coverage for coverage in Coverage if coverage.is_gap)
 
 
@@ -83,12 +84,15 @@ STEPS: dict[str, tuple[Gap, ...]] = {
     ),
     "sprinklers": tuple(make_gap(sprinklers=s) for s in ("none", "parts", "throughout")),
     "people": tuple(make_gap(people=n) for n in (5000, 50, 1, 0)),
+    "homes": tuple(make_gap(homes=n) for n in (200, 12, 1, 0)),
 }
 
 
 @pytest.mark.parametrize("criterion", CRITERIA)
 def test_each_step_puts_its_worse_value_first(criterion: str) -> None:
-    assert all(comes_first(worse, milder) for worse, milder in pairwise(STEPS[criterion]))
+    by_it = BY_HOMES if criterion == "homes" else ORDER
+    places = [position(gap, by_it) for gap in STEPS[criterion]]
+    assert all(worse < milder for worse, milder in pairwise(places))
 
 
 UNKNOWN: dict[str, dict[str, object]] = {
