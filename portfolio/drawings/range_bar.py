@@ -37,7 +37,7 @@ def range_bar(bar: RangeBar, *, id_prefix: str, width: float = 360) -> str:
     start, end = across(bar.first), across(bar.last)
     wide = max(end - start, _SLIVER)
     box = Box(min(start, left + room - wide), _LINE - _HALF, wide, 2 * _HALF)
-    add_outlined(canvas.body, box, tint(SKY_BLUE, 0.55), "range")
+    add_outlined(canvas.body, box, tint(SKY_BLUE, 0.55), "bar")
     at = across(bar.place)
     mark = f"M{at:.2f} {_LINE - _HALF:.2f}l{-_POINT} {-2 * _POINT}h{2 * _POINT}z"
     add(canvas.body, "path", class_="place", d=mark, fill=INK)

@@ -121,8 +121,12 @@ def test_a_zone_is_found_with_few_statements_however_many_there_are(
             portfolio.test(owner)
     with counted(app) as statements:
         client.get(_zone(app, "COVERED"))
-    # one of them reads the rules of the owner's engineers
-    assert len(statements) <= 18
+    # one of them reads the rules of the owner's engineers, and five place all gaps: not again as
+    # long as nothing changes
+    assert len(statements) <= 23
+    with counted(app) as statements:
+        client.get(_zone(app, "COVERED"))
+    assert len(statements) <= 19
 
 
 def test_conflicting_claims_stand_side_by_side(
