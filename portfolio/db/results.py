@@ -174,8 +174,10 @@ class ZoneSettling(Base):
 
 
 class ResultStamp(Base):
-    """The one row that is another one whenever results are, so that what pages work out of them
-    can be kept until then."""
+    """A row for each time that results were made, so that what pages work out of them can be kept
+    until then. Rows are added and not changed: a row that all change would let those who write
+    wait for each other.
+    """
 
     __tablename__ = "result_stamp"
 

@@ -11,7 +11,6 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from functools import lru_cache
 from itertools import chain
-from secrets import token_hex
 from typing import Any
 
 import sqlalchemy as sa
@@ -25,7 +24,6 @@ from portfolio.db.results import (
     BuildingToFind,
     BuildingWall,
     Missing,
-    ResultStamp,
 )
 from portfolio.domain.buildings import Building
 from portfolio.domain.composites import any_composite
@@ -33,6 +31,7 @@ from portfolio.domain.coverage import Coverage, worst
 from portfolio.domain.heights import band_of
 from portfolio.reference.loader import load_reference
 from portfolio.services.gathering import Buildings, gather_buildings
+from portfolio.services.stamp import renew_stamp
 from portfolio.services.stored import batches
 
 NO_GAP = "~"
@@ -99,8 +98,7 @@ def forget_totals(session: Session, building_ids: Collection[int] | None = None)
             continue
         for batch in batches(building_ids):
             session.execute(sa.delete(kind).where(kind.building_id.in_(batch)))
-    session.execute(sa.delete(ResultStamp))
-    session.execute(sa.insert(ResultStamp).values(id=1, stamp=token_hex(16)))
+    renew_stamp(session)
 
 
 def _zones() -> Any:

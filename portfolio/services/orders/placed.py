@@ -20,7 +20,6 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db.models import BuildingResult, ZoneResult
-from portfolio.db.results import ResultStamp
 from portfolio.domain.buildings import Building
 from portfolio.domain.coverage import Coverage
 from portfolio.domain.order_facts import Fact
@@ -35,6 +34,7 @@ from portfolio.domain.priorities import (
 )
 from portfolio.services.gathering import gather_buildings
 from portfolio.services.orders.known import KnownOrder
+from portfolio.services.stamp import stamp_of
 from portfolio.services.viewer import Viewer
 
 _KEPT = 24
@@ -121,9 +121,7 @@ _lock = Lock()
 
 def placed_gaps(session: Session, viewer: Viewer, known: KnownOrder) -> PlacedGaps:
     """The viewer's gaps in an order, out of what this process keeps where it is still so."""
-    stamp = session.scalar(sa.select(ResultStamp.stamp))
-    if stamp is None:
-        return place_gaps(session, viewer, known.order)
+    stamp = stamp_of(session)
     scope = viewer.organisation_id, tuple(sorted(viewer.grants))
     key = (stamp, scope, known.name, known.order.version)
     engine = session.get_bind().engine
