@@ -63,20 +63,19 @@ def _cells(known: KnownOrder) -> list[Cell]:
 @blueprint.get("/orders/shipped/<key>")
 def shipped(key: str) -> ResponseReturnValue:
     """An order that the program ships."""
-    return _page(shipped_page(key), may_write=False)
+    return _page(shipped_page(key))
 
 
 @blueprint.get("/orders/<int:order_id>")
 def show(order_id: int) -> ResponseReturnValue:
     """One version of an organisation's order, with the others."""
     with store.reading() as session:
-        page = order_page(session, store.viewer(), order_id)
-        assert page.shown is not None
-        owner = page.shown.row.organisation_id
-        return _page(page, may_write=store.viewer().may(Right.DECIDE, owner))
+        return _page(order_page(session, store.viewer(), order_id))
 
 
-def _page(page: OrderPage, *, may_write: bool) -> ResponseReturnValue:
+def _page(page: OrderPage) -> ResponseReturnValue:
+    own = page.shown
+    may_write = own is not None and store.viewer().may(Right.DECIDE, own.row.organisation_id)
     if downloads.asked_format():
         return downloads.send(f"order-{page.order.key}", [_steps_table(page)])
     return render_template(

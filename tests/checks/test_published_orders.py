@@ -26,7 +26,7 @@ def first_reason(found: Building, order: GapOrder) -> Reason:
     return reasons_for(found, "to-assess", order)[0]
 
 
-def value(found: Building, order: GapOrder) -> str:
+def _value(found: Building, order: GapOrder) -> str:
     """What the published table says of a building of which everything is known."""
     assert unknown_facts(found, order) == ()
     return order.steps[0].values[codes_of(found, "to-assess", order)[0]]
@@ -54,11 +54,11 @@ def test_victoria_rates_by_apartments_in_reach_and_sprinklers(
     sprinklers: str, in_reach: int, rating: str
 ) -> None:
     found = building(sprinklers=sprinklers, homes=40, homes_in_reach=in_reach)
-    assert value(found, VICTORIA) == rating
+    assert _value(found, VICTORIA) == rating
 
 
 def test_victoria_says_nothing_of_a_building_without_apartments() -> None:
-    assert value(building(use="office", homes=0, homes_in_reach=0), VICTORIA) == "not-said"
+    assert _value(building(use="office", homes=0, homes_in_reach=0), VICTORIA) == "not-said"
 
 
 def test_no_more_apartments_are_in_reach_than_there_are() -> None:
@@ -99,7 +99,7 @@ def test_the_call_in_names_by_height_homes_and_metal_composite(
 ) -> None:
     claims = (HeightClaim(metres, "measured", 0.0),)
     found = building(heights=claims, homes=homes, metal_composite=composite)
-    assert value(found, CALL_IN) == said
+    assert _value(found, CALL_IN) == said
 
 
 def test_both_numbers_of_homes_are_told_as_data_and_as_a_conflict() -> None:
