@@ -10,6 +10,7 @@ from portfolio.db import (  # noqa: F401  (they fill the metadata)
     life,
     log_readings,
     models,
+    orders,
     people,
     progress,
     results,

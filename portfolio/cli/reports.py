@@ -19,8 +19,10 @@ from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.settling import Settling, ToFind
 from portfolio.services.close_failures import CloseTest, close_to
 from portfolio.services.explaining import Explanation, explain_fully
-from portfolio.services.gaps import GapFilter, GapRow, list_gaps
+from portfolio.services.gaps import GapFilter, GapRow, list_gaps, list_placed_gaps
 from portfolio.services.interpolating import candidates
+from portfolio.services.orders.known import order_named
+from portfolio.services.orders.words import place_in_words
 from portfolio.services.references import zone_named
 from portfolio.services.route_words import ToldRoute, told_route
 from portfolio.services.ruling_review import Ruling, ruling_fields, rulings_of_zones
@@ -84,14 +86,17 @@ def coverage(owner: str, as_person: str, *, as_json: bool) -> None:
 @click.command()
 @owner_option
 @click.option("--first", type=click.IntRange(min=1), default=None, help="Only the first N.")
+@click.option("--order", "name", default="", metavar="KEY", help="By this order of gaps.")
 @as_option
 @json_option
-def gaps(owner: str, first: int | None, as_person: str, *, as_json: bool) -> None:
+def gaps(owner: str, first: int | None, name: str, as_person: str, *, as_json: bool) -> None:
     """The zones that are not covered, in order, with what placed them there."""
     with reading(open_store()) as session:
         viewer = viewer_named(session, as_person)
         check_owner(session, owner)
-        rows = list_gaps(session, viewer, GapFilter(owner=owner), limit=first).rows
+        order = order_named(session, viewer, name)
+        wanted = GapFilter(owner=owner)
+        rows = list_placed_gaps(session, viewer, wanted, order, limit=first).rows
         zones = list_gaps(session, viewer, GapFilter(owner=owner, gaps_only=False), limit=1).total
     if as_json:
         print_json([_coverage_fields(row) | _gap_fields(row) for row in rows])
@@ -111,12 +116,18 @@ def _print_reasons(rows: tuple[GapRow, ...]) -> None:
     click.echo("\nWhat placed them there:")
     for row in rows:
         found = f"{row.rank}  {row.building_ref}/{row.zone_ref}: {'; '.join(row.reasons)}"
+        if row.placed is not None:
+            found += f". {place_in_words(row.placed)}"
         click.echo(textwrap.fill(found, 96, subsequent_indent="   "))
 
 
 def _gap_fields(row: GapRow) -> dict[str, Any]:
+    placed = row.placed
     return {
         "rank": row.rank,
+        "could_be_from": placed.first if placed else None,
+        "could_be_to": placed.last if placed else None,
+        "not_certain": [fact.value for fact in placed.unknown] if placed else [],
         "reasons": list(row.reasons),
         "top_floor_height_m": row.top_floor_height_m,
         "people": row.people,

@@ -359,8 +359,8 @@ class ZoneResult(Base):
     covered_too: Mapped[bool]
     is_gap: Mapped[bool]
     has_conflict: Mapped[bool]
-    #: sorts gaps in their order: the steps' places, then building and zone; "~" before what is
-    #: no gap, so that it comes after all gaps
+    #: sorts gaps in their order: the steps' places, then building, owner and zone; "~" before what
+    #: is no gap, so that it comes after all gaps
     position: Mapped[str] = mapped_column(ORDERED_TEXT)
     #: verdicts, differences, unknowns, conflicts and reasons, see mapping.result_details
     details: Mapped[dict[str, Any]]
@@ -368,6 +368,8 @@ class ZoneResult(Base):
     wall_key: Mapped[str] = mapped_column(sa.String(16))
     #: the facing and insulation in words, for lists and searching
     wall_text: Mapped[str] = mapped_column(sa.String(300), default="")
+    #: whether the facing is a combustible metal composite: "yes", "no", "" where nobody knows
+    metal_composite: Mapped[str] = mapped_column(sa.String(5), default="", server_default="")
     computed_on: Mapped[date]
     rule_version: Mapped[str] = mapped_column(sa.String(20))
 
@@ -390,5 +392,7 @@ class BuildingResult(Base):
     top_floor_height_m: Mapped[float | None]
     height_band: Mapped[str] = mapped_column(sa.String(20), default="")
     people: Mapped[int | None]
+    #: of its zones' facings: "yes" where one is a combustible metal composite
+    metal_composite: Mapped[str] = mapped_column(sa.String(5), default="", server_default="")
     #: place of its first gap, so that buildings sort by what comes first; "~" without a gap
     position: Mapped[str] = mapped_column(ORDERED_TEXT, index=True)

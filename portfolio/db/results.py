@@ -171,3 +171,16 @@ class ZoneSettling(Base):
     kind: Mapped[str] = mapped_column(sa.String(16))
     #: domain.settling.SettlingSet as JSON, see mapping.sets_told
     sets: Mapped[str] = mapped_column(sa.Text)
+
+
+class ResultStamp(Base):
+    """A row for each time that results were made, so that what pages work out of them can be kept
+    until then. Rows are added and not changed: a row that all change would let those who write
+    wait for each other.
+    """
+
+    __tablename__ = "result_stamp"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    #: random, so that a stamp that was rolled back never comes again
+    stamp: Mapped[str] = mapped_column(sa.String(32))

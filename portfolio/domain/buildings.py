@@ -27,6 +27,10 @@ class Building:
     people: int | None = None
     evacuation: str = ""
     sprinklers: str = ""
+    #: homes that a fire in the cladding could reach; never more than there are
+    homes_in_reach: int | None = None
+    #: whether a facing is a combustible metal composite: "yes", "no", or nobody knows
+    metal_composite: str = ""
 
     @property
     def height_claims(self) -> tuple[HeightClaim, ...]:

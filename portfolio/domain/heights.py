@@ -124,6 +124,13 @@ def shown_height_m(claims: Collection[HeightClaim]) -> float | None:
     return max((claim.metres for claim in claims), default=None)
 
 
+def span_of(claims: Collection[HeightClaim]) -> tuple[float, float] | None:
+    """The least and the greatest height that the claims and their tolerances allow, in metres."""
+    if not claims:
+        return None
+    return max(0.0, min(claim.low for claim in claims)), max(claim.high for claim in claims)
+
+
 def exact(metres: float) -> HeightClaim:
     """A height without any tolerance, for asking in which band it lies."""
     return HeightClaim(metres, "exact", 0.0)

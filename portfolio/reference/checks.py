@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
 
+from portfolio.domain.criteria import TABLE
 from portfolio.domain.errors import ReferenceDataError
 from portfolio.domain.parameters import PARAMETERS, Kind
 from portfolio.domain.vocabulary import Vocabulary
@@ -97,7 +98,11 @@ def milder_sides(
 def gap_order(name: str, file: schema.GapOrderFile, values: Mapping[str, Collection[str]]) -> None:
     """Each step orders every value that its criterion can have; `values` has none for a number."""
     _refuse_if(twice := _twice([band.key for band in file.bands]), name, f"bands twice: {twice}")
+    _refuse_if(not file.then and not file.bands, name, "it needs bands of height")
     for step in file.steps:
+        if step.criterion == TABLE:
+            _table(name, step)
+            continue
         can_be = values.get(step.criterion)
         _refuse_if(can_be is None, name, f"no such criterion: {step.criterion}")
         usable = sorted(step.values) == sorted(can_be or ()) and len(step.values) == len(
@@ -137,6 +142,15 @@ def thresholds(name: str, file: schema.ThresholdsFile) -> None:
         ]
         broken = [value for value in counted if not value.is_integer()]
         _refuse_if(broken, name, f"{entry.key} counts in parts: {broken}")
+
+
+def _table(name: str, step: schema.StepEntry) -> None:
+    """The rows of a table come worst first, and its last value is for what none of them says."""
+    told = [row.value for row in step.rows]
+    strange = sorted(set(told) ^ set(step.values[:-1]))
+    _refuse_if(strange, name, f"rows and values of {step.title} differ in {strange}")
+    _refuse_if(len(step.values) != len(step.labels), name, f"{step.title} needs a label a value")
+    _refuse_if(told != sorted(told, key=step.values.index), name, f"{step.title}: worst rows first")
 
 
 def criteria(name: str, file: schema.CriteriaFile) -> None:

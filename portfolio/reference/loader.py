@@ -15,6 +15,7 @@ from pydantic import ValidationError
 from portfolio.domain import reaction
 from portfolio.domain.adverse import Judge
 from portfolio.domain.coverage import WORST_FIRST
+from portfolio.domain.criteria import CRITERIA, TABLE, TableRow
 from portfolio.domain.errors import ReferenceDataError
 from portfolio.domain.evidence import Answer3
 from portfolio.domain.gates import GateFacts, Pairing
@@ -29,7 +30,7 @@ from portfolio.domain.onerous import (
     class_order,
     closed_order,
 )
-from portfolio.domain.priorities import GapOrder, Step
+from portfolio.domain.priorities import GapOrder, Step, coverage_word
 from portfolio.domain.routes import Reach, Route
 from portfolio.domain.rules import ApplicationRule
 from portfolio.domain.thresholds import JurisdictionThreshold
@@ -41,14 +42,20 @@ from portfolio.reference.thresholds import thresholds_of
 HERE = Path(__file__).parent
 _File = TypeVar("_File", bound=schema.Strict)
 
+HOUSE = "house"
 EVACUATION: dict[str, str] = {
     "stay-put": "stay put",
     "progressive": "progressive",
     "phased": "phased",
     "simultaneous": "simultaneous",
 }
-SLEEPING = ("needs-help", "sleeping", "not-sleeping")
 SPRINKLERS: dict[str, str] = {"none": "none", "parts": "in parts", "throughout": "throughout"}
+COVERAGES: tuple[str, ...] = tuple(
+    coverage_word(coverage, by_inference=by_inference)
+    for coverage, by_inference in WORST_FIRST
+    if coverage.is_gap
+)
+"""The coverages that a gap can have, worst first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +68,9 @@ class Reference:
     judge: Judge
     milder_sides: dict[str, MilderSide]
     order: GapOrder
-    order_note: str
+    """The house order."""
+    orders: dict[str, GapOrder]
+    """All orders that the program ships, by key, the house order first."""
     uses: dict[str, schema.UseEntry]
     pairings: tuple[Pairing, ...]
     routes: tuple[Route, ...]
@@ -81,7 +90,7 @@ def load_reference(folder: Path = HERE) -> Reference:
     vocabulary = _vocabulary(folder)
     rules, examples = _rules(folder)
     uses = _read(folder / "occupancy.toml", schema.OccupancyFile).uses
-    order_file = _read(folder / "orders" / "house.toml", schema.GapOrderFile)
+    orders = _gap_orders(folder, {use.key: use.sleeping for use in uses})
     families = vocabulary["insulation-material"]
     order_files = _order_files(folder, vocabulary)
     return Reference(
@@ -90,8 +99,8 @@ def load_reference(folder: Path = HERE) -> Reference:
         examples,
         Judge(_orders(order_files), {key: families.family(key) for key in families.singles}),
         _milder_sides(folder, order_files),
-        _gap_order(order_file, {use.key: use.sleeping for use in uses}),
-        order_file.note,
+        orders[HOUSE],
+        orders,
         {use.key: use for use in uses},
         _pairings(folder),
         _routes(folder, {use.key for use in uses}),
@@ -214,37 +223,43 @@ def _milder_sides(folder: Path, files: Mapping[str, schema.OrderFile]) -> dict[s
     return found
 
 
-def _gap_order(file: schema.GapOrderFile, sleeping_by_use: dict[str, str]) -> GapOrder:
+def _gap_orders(folder: Path, sleeping_by_use: dict[str, str]) -> dict[str, GapOrder]:
+    """The house order, and the published ones by their file names."""
+    house = _gap_order(folder / "orders" / f"{HOUSE}.toml", sleeping_by_use, None)
+    found = {HOUSE: house}
+    for path in sorted((folder / "orders").glob("*.toml")):
+        if path.stem != HOUSE:
+            order = _gap_order(path, sleeping_by_use, house)
+            checks.not_twice(path.name, order.key, found)
+            found[order.key] = order
+    return found
+
+
+def _gap_order(path: Path, sleeping_by_use: dict[str, str], house: GapOrder | None) -> GapOrder:
+    """One order; `house` has the steps to follow those of an order that leaves gaps level."""
+    file = _read(path, schema.GapOrderFile)
     values: dict[str, Collection[str]] = {
-        "coverage": [
-            coverage.value + ("-by-inference" if by_inference else "")
-            for coverage, by_inference in WORST_FIRST
-            if coverage.is_gap
-        ],
-        "sleeping": SLEEPING,
-        "height-band": [band.key for band in file.bands],
-        "evacuation": EVACUATION,
-        "sprinklers": SPRINKLERS,
-        "people": (),
+        name: criterion.words for name, criterion in CRITERIA.items() if name != TABLE
     }
-    checks.gap_order("house.toml", file, values)
-    return GapOrder(
-        file.key,
-        file.title,
-        file.version,
-        tuple(
-            Step(
-                step.criterion,
-                step.title,
-                tuple(step.values),
-                dict(zip(step.values, step.labels, strict=True)),
-                file.source,
-                file.status,
-            )
-            for step in file.steps
-        ),
-        tuple(HeightBand(band.key, band.label, band.from_m) for band in file.bands),
-        sleeping_by_use,
+    values["coverage"] = COVERAGES
+    values["height-band"] = [band.key for band in file.bands]
+    checks.gap_order(path.name, file, values)
+    steps = tuple(_step(file, entry) for entry in file.steps)
+    bands = tuple(HeightBand(band.key, band.label, band.from_m) for band in file.bands)
+    if file.then and house is not None:
+        steps, bands = (*steps, *house.steps), house.bands
+    return GapOrder(file.key, file.title, file.version, steps, bands, sleeping_by_use, file.note)
+
+
+def _step(file: schema.GapOrderFile, entry: schema.StepEntry) -> Step:
+    return Step(
+        entry.criterion,
+        entry.title,
+        tuple(entry.values),
+        dict(zip(entry.values, entry.labels, strict=True)),
+        file.source,
+        file.status,
+        rows=tuple(TableRow(**row.model_dump()) for row in entry.rows),
     )
 
 

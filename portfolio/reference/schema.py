@@ -9,6 +9,8 @@ from pydantic import BaseModel, ConfigDict, Field
 
 Status = Literal["published", "secondary", "common practice", "from memory", "house"]
 
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+
 
 class Strict(BaseModel):
     """No unknown keys, no coercion."""
@@ -92,11 +94,25 @@ class NoMilderSideFile(Strict):
     entries: list[NoMilderSide]
 
 
+class TableRowEntry(Strict):
+    """One row of a published table: limits that a building reaches together."""
+
+    value: str
+    says: str = Field(min_length=10)
+    from_m: Positive | None = None
+    above_m: Positive | None = None
+    homes: int | None = Field(default=None, ge=1)
+    homes_in_reach: int | None = Field(default=None, ge=1)
+    not_sprinklered: bool = False
+    metal_composite: bool = False
+
+
 class StepEntry(Strict):
     criterion: str
     title: str
     values: list[str]
     labels: list[str]
+    rows: list[TableRowEntry] = []
 
 
 class BandEntry(Strict):
@@ -111,7 +127,9 @@ class GapOrderFile(Sourced):
     version: str
     note: str
     steps: list[StepEntry] = Field(min_length=1)
-    bands: list[BandEntry] = Field(min_length=1)
+    bands: list[BandEntry] = []
+    #: "house": the steps of the house order follow, and its bands
+    then: Literal["house", ""] = ""
 
 
 class UseEntry(Strict):
@@ -190,7 +208,6 @@ class RoutesFile(Strict):
 
 
 Key = Annotated[str, Field(pattern="[a-z][a-z-]*")]
-Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 FaceName = Literal["main", "wing"]
 SideName = Literal["external", "internal"]
 

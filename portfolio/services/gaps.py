@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate, count
 from typing import Any
 
@@ -12,6 +12,9 @@ from sqlalchemy.orm import Session
 
 from portfolio.db.models import Building, BuildingResult, Organisation, Zone, ZoneResult
 from portfolio.domain.coverage import Coverage
+from portfolio.services.orders.known import KnownOrder
+from portfolio.services.orders.placed import Place, PlacedGaps, placed_gaps
+from portfolio.services.stored import batches
 from portfolio.services.viewer import Viewer
 
 
@@ -36,7 +39,8 @@ class GapFilter:
 @dataclass(frozen=True, slots=True)
 class GapRow:
     """One zone with its coverage. `rank` counts from 1 among all gaps of the viewer; None where
-    the zone is no gap. Heights in metres, areas in square metres."""
+    the zone is no gap. Heights in metres, areas in square metres. `placed` has the places that it
+    could take where they were asked for."""
 
     rank: int | None
     owner: str
@@ -58,6 +62,7 @@ class GapRow:
     unknowns: tuple[str, ...]
     tests: tuple[str, ...]
     conflicts: tuple[str, ...]
+    placed: Place | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +85,43 @@ def list_gaps(
     total = session.scalar(_kept(viewer, wanted, sa.func.count())) or 0
     rows = first_gaps(session, viewer, wanted, limit=limit, offset=offset)
     return GapPage(rows, total)
+
+
+def list_placed_gaps(
+    session: Session,
+    viewer: Viewer,
+    wanted: GapFilter,
+    order: KnownOrder,
+    *,
+    limit: int | None = None,
+    offset: int = 0,
+) -> GapPage:
+    """As `list_gaps`, in the order asked for, with the places that each gap could take."""
+    gaps = placed_gaps(session, viewer, order)
+    if order.is_house:
+        page = list_gaps(session, viewer, wanted, limit=limit, offset=offset)
+        rows = (replace(row, placed=gaps.place_of(row.zone_id)) for row in page.rows)
+        return GapPage(tuple(rows), page.total)
+    kept = session.scalars(_kept(viewer, wanted, ZoneResult.zone_id).order_by(*_ORDER)).all()
+    places, last = gaps.places(), len(gaps) + 1
+    in_order = sorted(kept, key=lambda zone_id: places.get(zone_id, last))
+    chosen = in_order[offset : None if limit is None else offset + limit]
+    found: dict[int, Any] = {}
+    for batch in batches(chosen):
+        query = _with_columns().where(ZoneResult.zone_id.in_(batch))
+        found |= {row.zone_id: row for row in session.execute(query)}
+    rows_found = (_placed_row(found[zone_id], gaps) for zone_id in chosen)
+    return GapPage(tuple(rows_found), len(in_order))
+
+
+def _placed_row(found: Any, gaps: PlacedGaps) -> GapRow:
+    """A row as another order than the house order places it, with that order's reasons."""
+    placed = gaps.place_of(found.zone_id)
+    row = _row(found, placed.place if placed else None)
+    if placed is None:
+        return replace(row, reasons=())
+    told = gaps.reasons_of(found.zone_id, found.coverage, by_inference=found.by_inference)
+    return replace(row, placed=placed, reasons=tuple(reason.text for reason in told))
 
 
 def first_gaps(
@@ -153,16 +195,19 @@ def _rows(
     # whatever is skipped is skipped before anything is joined to it
     chosen = _kept(viewer, wanted, ZoneResult.zone_id).order_by(*_ORDER)
     ids = chosen.limit(limit).offset(offset).subquery()
-    query = (
+    query = _with_columns().join(ids, ids.c.zone_id == ZoneResult.zone_id).order_by(*_ORDER)
+    return session.execute(query).all()
+
+
+def _with_columns() -> sa.Select[Any]:
+    """What rows of the list show."""
+    return (
         sa.select(*_COLUMNS)
-        .join(ids, ids.c.zone_id == ZoneResult.zone_id)
         .join(Zone, Zone.id == ZoneResult.zone_id)
         .join(Building, Building.id == ZoneResult.building_id)
         .join(Organisation, Organisation.id == ZoneResult.organisation_id)
         .outerjoin(BuildingResult, BuildingResult.building_id == ZoneResult.building_id)
-        .order_by(*_ORDER)
     )
-    return session.execute(query).all()
 
 
 _COLUMNS: tuple[Any, ...] = (
@@ -220,7 +265,8 @@ def _is_after(row: Any) -> sa.ColumnElement[bool]:
 
 
 def _row(found: Any, rank: int | None) -> GapRow:
-    details: dict[str, Any] = found.details
+    listed = ("reasons", "differences", "unknowns", "tests", "conflicts")
+    reasons, differences, unknowns, tests, conflicts = (tuple(found.details[key]) for key in listed)
     return GapRow(
         rank,
         found.owner,
@@ -237,8 +283,9 @@ def _row(found: Any, rank: int | None) -> GapRow:
         found.top_floor_height_m,
         found.people,
         found.wall_text,
-        *(
-            tuple(details[key])
-            for key in ("reasons", "differences", "unknowns", "tests", "conflicts")
-        ),
+        reasons,
+        differences,
+        unknowns,
+        tests,
+        conflicts,
     )

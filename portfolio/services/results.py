@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 from portfolio.db import mapping, models
 from portfolio.db.bulk import Rows, insert_rows
 from portfolio.db.results import ZoneSettling, ZoneTest
+from portfolio.domain.composites import combustible_composite
 from portfolio.domain.coverage import Coverage, ZoneCoverage
 from portfolio.domain.demand import wall_key
 from portfolio.domain.leaning import tests_named
@@ -39,6 +40,7 @@ _RESULT = (
     "details",
     "wall_key",
     "wall_text",
+    "metal_composite",
     "computed_on",
     "rule_version",
 )
@@ -87,6 +89,7 @@ def store_zones(
                 words.details(coverage, why),
                 alike,
                 text,
+                combustible_composite(zone.wall),
                 rules.on,
                 rules.version,
             )

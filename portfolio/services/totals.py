@@ -26,10 +26,12 @@ from portfolio.db.results import (
     Missing,
 )
 from portfolio.domain.buildings import Building
+from portfolio.domain.composites import any_composite
 from portfolio.domain.coverage import Coverage, worst
 from portfolio.domain.heights import band_of
 from portfolio.reference.loader import load_reference
 from portfolio.services.gathering import Buildings, gather_buildings
+from portfolio.services.stamp import renew_stamp
 from portfolio.services.stored import batches
 
 NO_GAP = "~"
@@ -47,6 +49,7 @@ _TOTAL = (
     "top_floor_height_m",
     "height_band",
     "people",
+    "metal_composite",
     "position",
 )
 _COVERAGE = (*_OF, "height_band", "coverage", "by_inference", *_ADDED)
@@ -95,6 +98,7 @@ def forget_totals(session: Session, building_ids: Collection[int] | None = None)
             continue
         for batch in batches(building_ids):
             session.execute(sa.delete(kind).where(kind.building_id.in_(batch)))
+    renew_stamp(session)
 
 
 def _zones() -> Any:
@@ -109,6 +113,7 @@ def _zones() -> Any:
             result.position,
             result.wall_key,
             result.has_conflict,
+            result.metal_composite,
             sa.cast(result.details["unknowns"], sa.Text).label("unknowns"),
             sa.cast(result.details["conflicts"], sa.Text).label("conflicts"),
             models.Zone.area_m2,
@@ -137,6 +142,7 @@ def _total(building: Building, height_band: str, zones: Sequence[Any]) -> tuple[
         building.top_floor_height_m,
         height_band,
         building.people_estimate,
+        any_composite([zone.metal_composite for zone in zones]),
         min((zone.position for zone in zones if zone.is_gap), default=NO_GAP),
     )
 

@@ -15,6 +15,7 @@ from portfolio.db.session import database_url as default_database_url
 from portfolio.domain.caution import CAUTION
 from portfolio.drawings.marks import answer_mark
 from portfolio.paths import templates_dir
+from portfolio.services.orders.words import telling_in_words
 from portfolio.web import (
     accounts,
     accounts_guard,
@@ -90,6 +91,7 @@ def _prepare_templates(app: Flask) -> None:
         viewer=store.viewer,
     )
     app.jinja_env.filters.update(
+        telling=telling_in_words,
         amount=words.amount,
         day=words.day,
         metres=words.metres,

@@ -8,9 +8,11 @@ from flask import Blueprint, render_template
 from flask.typing import ResponseReturnValue
 
 from portfolio.domain.coverage import Coverage
-from portfolio.reference.loader import load_reference
+from portfolio.domain.priorities import AT_WORST, GapOrder
+from portfolio.reference.loader import HOUSE
 from portfolio.services import building_list
-from portfolio.services.gaps import GapFilter, GapRow, list_gaps
+from portfolio.services.gaps import GapFilter, GapRow, list_placed_gaps
+from portfolio.services.orders.known import KnownOrder, known_orders
 from portfolio.sheets.writing import Cell, Table
 from portfolio.web import downloads, filters, store, words
 from portfolio.web.filters import Option, Query
@@ -20,6 +22,9 @@ blueprint = Blueprint("gaps", __name__)
 
 _BEFORE_REASONS = (
     "Place",
+    "Could be from",
+    "Could be to",
+    "Not known for certain",
     "Owner",
     "Building",
     "Name",
@@ -37,21 +42,25 @@ _AFTER_REASONS = ("Differs from the nearest test", "Not known", "In conflict", "
 def index() -> ResponseReturnValue:
     """Zones that are not covered, in their order; a page of it, or the whole as a file."""
     with store.reading() as session:
-        options = _options(building_list.choices(session, store.viewer()).owners)
-        wanted = _read(options)
+        orders = known_orders(session, store.viewer())
+        options = _options(building_list.choices(session, store.viewer()).owners, orders)
+        wanted, name = _read(options)
+        known = orders[name or HOUSE]
         form, page = downloads.asked_format(), wanted_page()
         limits = {} if form else {"limit": page.size, "offset": page.offset}
-        found = list_gaps(session, store.viewer(), wanted, **limits)
+        found = list_placed_gaps(session, store.viewer(), wanted, known, **limits)
+    order = known.order
     if form:
-        return downloads.send("gaps" if wanted.gaps_only else "zones", [_table(found.rows)])
+        table = _table(found.rows, order)
+        return downloads.send("gaps" if wanted.gaps_only else "zones", [table])
     return render_template(
         "gaps.html",
         rows=[shown(row) for row in found.rows],
         paging=paging_of(page, found.total),
         options=options,
         wanted=wanted,
-        order=load_reference().order,
-        order_note=load_reference().order_note,
+        known=known,
+        order=order,
         downloads=downloads.links(),
     )
 
@@ -64,7 +73,7 @@ class ShownGap:
     steps: tuple[tuple[str, bool], ...]
 
 
-def _options(owners: tuple[Option, ...]) -> dict[str, list[Option]]:
+def _options(owners: tuple[Option, ...], orders: dict[str, KnownOrder]) -> dict[str, list[Option]]:
     """The choices of each filter; zones that are no gaps only on request."""
     covered, every = Coverage.COVERED.value, "all"
     gaps = [option for option in filters.coverage_options() if option[0] != covered]
@@ -73,17 +82,19 @@ def _options(owners: tuple[Option, ...]) -> dict[str, list[Option]]:
         "coverage": [*gaps, *others],
         "height_band": filters.band_options(),
         "owner": list(owners),
+        "order": [(name, known.order.title) for name, known in orders.items()],
     }
 
 
-def _read(options: dict[str, list[Option]]) -> GapFilter:
+def _read(options: dict[str, list[Option]]) -> tuple[GapFilter, str]:
+    """What to keep, and the name of the order; "" for the house order."""
     query = Query()
     text = query.text("text")
     chosen = {name: query.choice(name, allowed) for name, allowed in options.items()}
     query.check()
     coverage, by_inference = filters.coverage_parts(chosen["coverage"])
     gaps_only = coverage not in (Coverage.COVERED.value, "all")
-    return GapFilter(
+    wanted = GapFilter(
         "" if coverage == "all" else coverage,
         by_inference,
         chosen["height_band"],
@@ -91,6 +102,7 @@ def _read(options: dict[str, list[Option]]) -> GapFilter:
         text,
         gaps_only,
     )
+    return wanted, chosen["order"]
 
 
 def shown(row: GapRow) -> ShownGap:
@@ -101,11 +113,11 @@ def shown(row: GapRow) -> ShownGap:
 def _step(reason: str) -> tuple[str, bool]:
     """The reason without the step's title, which the column has; and whether it is "unknown"."""
     title, _, text = reason.partition(": ")
-    return text or title, text.startswith("unknown")
+    return text or title, text.startswith("unknown") or AT_WORST in text
 
 
-def _table(rows: tuple[GapRow, ...]) -> Table:
-    steps = [step.title for step in load_reference().order.steps]
+def _table(rows: tuple[GapRow, ...], order: GapOrder) -> Table:
+    steps = [step.title for step in order.steps]
     titles = [f"Reason {place}: {title}" for place, title in enumerate(steps, start=1)]
     return Table(
         "Gaps",
@@ -116,8 +128,12 @@ def _table(rows: tuple[GapRow, ...]) -> Table:
 
 def _cells(row: GapRow, steps: int) -> list[Cell]:
     reasons = [_step(reason)[0] for reason in row.reasons[:steps]]
+    placed = row.placed
     return [
         row.rank,
+        placed.first if placed else None,
+        placed.last if placed else None,
+        "; ".join(fact.words for fact in placed.unknown) if placed else None,
         row.owner,
         row.building_ref,
         row.building_name,

@@ -9,6 +9,7 @@ from flask.typing import ResponseReturnValue
 
 from portfolio.domain.errors import InputError, Problem
 from portfolio.services.looking_back import look_back, pack_looking_back
+from portfolio.services.orders.pages import orders_on
 from portfolio.services.route_words import told_route
 from portfolio.web import downloads, labels, store
 
@@ -21,7 +22,10 @@ def show(building_id: int) -> ResponseReturnValue:
     day = _day()
     with store.reading() as session:
         found = look_back(session, store.viewer(), building_id, day, today=store.today())
-        return render_template("details/as_of.html", found=found, labels=labels, route=told_route)
+        orders = orders_on(session, store.viewer(), day)
+        return render_template(
+            "details/as_of.html", found=found, labels=labels, route=told_route, orders=orders
+        )
 
 
 @blueprint.get("/buildings/<int:building_id>/as-of/pack.xlsx")

@@ -11,9 +11,10 @@ from portfolio.services.documents.listing import documents_of_zone
 from portfolio.services.editing import Saved
 from portfolio.services.editing_buildings import editable_building
 from portfolio.services.editing_zones import create_zone, editable_zone, save_zone
+from portfolio.services.orders.zone_place import zone_place
 from portfolio.services.surveying import add_survey, survey_start
 from portfolio.services.zone_page import zone_page
-from portfolio.web import comparison_table, downloads, labels, store
+from portfolio.web import comparison_table, downloads, labels, place_table, store
 from portfolio.web.forms_building import ZoneForm
 from portfolio.web.forms_survey import SurveyForm
 from portfolio.web.saving import saved_or_shown
@@ -23,8 +24,9 @@ blueprint = Blueprint("zone", __name__)
 
 @blueprint.get("/zones/<int:zone_id>")
 def show(zone_id: int) -> ResponseReturnValue:
-    """One zone against its nearest test, or against ?test=<id>; ?all=1 compares every test, and
-    ?otherwise=1 asks what its facts would do if they are found otherwise than tested."""
+    """One zone against its nearest test, or against ?test=<id>; ?all=1 compares every test,
+    ?otherwise=1 asks what its facts would do if they are found otherwise than tested, and
+    ?order=<name> places it by another order than the house order."""
     form, test_id = downloads.asked_format(), _asked_test()
     every, otherwise = (request.args.get(key) == "1" for key in ("all", "otherwise"))
     with store.reading() as session:
@@ -37,14 +39,18 @@ def show(zone_id: int) -> ResponseReturnValue:
             compare_all=every,
             otherwise=otherwise,
         )
+        placed = zone_place(session, store.viewer(), page.row, request.args.get("order", ""))
         if form:
-            return downloads.send(f"comparison-{page.row.ref}", comparison_table.tables(page))
+            tables = comparison_table.tables(page) + place_table.tables(placed)
+            return downloads.send(f"comparison-{page.row.ref}", tables)
         return render_template(
             "details/zone.html",
             page=page,
             most_close=MOST_TOLD,
             labels=labels,
-            downloads=downloads.links(),
+            placed=placed,
+            bar=place_table.bar(placed),
+            downloads=downloads.links(*(("Comparison", "Place") if placed else ())),
             documents=documents_of_zone(session, store.viewer(), zone_id, store.today()),
         )
 

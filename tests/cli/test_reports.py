@@ -81,6 +81,27 @@ def test_the_first_gaps_are_the_beginning_of_all(ask: Ask, run: Run) -> None:
 
 
 @pytest.mark.usefixtures("filled")
+def test_gaps_come_in_the_order_asked_for_with_where_else_they_could_stand(
+    ask: Ask, run: Run
+) -> None:
+    found = ask("gaps", "--order", "victoria-guideline-15")
+    assert [row["rank"] for row in found] == list(range(1, len(found) + 1))
+    assert {row["zone"] for row in found} == {row["zone"] for row in ask("gaps")}
+    for row in found:
+        assert row["could_be_from"] <= row["rank"] <= row["could_be_to"]
+        assert row["reasons"][0].startswith("Rating by apartments in reach: ")
+    told = run("gaps", "--order", "call-in-england-2024").stdout
+    assert f"1st of {len(found)}; " in " ".join(told.split())
+
+
+@pytest.mark.usefixtures("filled")
+def test_an_order_that_there_is_not_is_refused_with_those_there_are(run: Run) -> None:
+    result = run("gaps", "--order", "none")
+    assert result.exit_code == 1
+    assert "victoria-guideline-15" in result.stderr
+
+
+@pytest.mark.usefixtures("filled")
 def test_explain_compares_every_parameter_with_every_test(ask: Ask) -> None:
     found = ask("explain", "B-01/North")
     _check_fields(found, {"building": str, "zone": str, "coverage": str, "by_inference": bool})

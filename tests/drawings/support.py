@@ -8,6 +8,7 @@ from portfolio.drawings.bars import BarRow, BarSegment, PlainBar, PlainBars, Sta
 from portfolio.drawings.elevation import DrawnFace, DrawnZone, ElevationDrawing
 from portfolio.drawings.heights import DrawnClaim, HeightsDrawing
 from portfolio.drawings.marks import ANSWERS, COVERAGES, KINDS
+from portfolio.drawings.range_bar import RangeBar
 from portfolio.drawings.rig import DrawnChannel, RigDrawing
 from portfolio.drawings.section import DrawnBarrier, DrawnLayer, SectionDrawing
 from portfolio.drawings.trace_chart import DrawnLimit, DrawnMoment, DrawnTrace, TraceChart
@@ -161,3 +162,13 @@ rigs = st.builds(
     levels=st.lists(st.tuples(st.sampled_from([1, 2, 3]), words), max_size=3).map(tuple),
     channels=st.lists(drawn_channels, max_size=40).map(tuple),
 )
+
+
+@st.composite
+def _range_bar(draw: st.DrawFn) -> RangeBar:
+    gaps = draw(st.integers(min_value=1, max_value=1_000_000))
+    first, place, last = sorted(draw(st.integers(1, gaps)) for _ in range(3))
+    return RangeBar("Its place", place, first, last, gaps)
+
+
+range_bars = _range_bar()

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from portfolio.drawings.bars import plain_bars, stacked_bars
 from portfolio.drawings.elevation import elevation
 from portfolio.drawings.heights import heights_chart
+from portfolio.drawings.range_bar import range_bar
 from portfolio.drawings.rig import rig
 from portfolio.drawings.section import SectionDrawing, paired_sections, wall_section
 from portfolio.drawings.text import text_width
@@ -34,6 +35,7 @@ drawers = st.one_of(
     st.builds(_drawer, st.just(heights_chart), support.heights),
     st.builds(_drawer, st.just(trace_chart), support.trace_charts),
     st.builds(_drawer, st.just(rig), support.rigs),
+    st.builds(_drawer, st.just(range_bar), support.range_bars),
 )
 any_width = st.sampled_from(WIDTHS)
 

@@ -185,6 +185,12 @@ OF_ORGANISATIONS = (
     OfOrganisations("see one group of gaps", ("GET demand.group",), ALL),
     OfOrganisations("see a certificate of a material", ("GET certificates.show",), ALL),
     OfOrganisations("see a rule of its engineers", ("GET rules.show",), ALL),
+    OfOrganisations("see an order of gaps that it wrote", ("GET orders.show",), ALL),
+    OfOrganisations(
+        "write a further version of an order",
+        ("GET orders.replace", "POST orders.replace"),
+        ENGINEERS,
+    ),
     OfOrganisations(
         "write a further version of a rule",
         ("GET rules.replace", "POST rules.replace"),
@@ -262,6 +268,8 @@ WITHOUT_THING = (
             "GET documents.index",
             "GET certificates.index",
             "GET rules.index",
+            "GET orders.index",
+            "GET orders.shipped",
             "GET log.index",
             "GET account.show",
             "GET uploads.template",
@@ -303,6 +311,13 @@ WITHOUT_THING = (
         EDITORS,
         EDITORS,
         EDITORS,
+    ),
+    WithoutThing(
+        "write an order of gaps, and see who would move",
+        ("GET orders.new", "POST orders.new"),
+        ENGINEERS,
+        ENGINEERS,
+        ENGINEERS,
     ),
     WithoutThing(
         "write a rule, and see what it would change",

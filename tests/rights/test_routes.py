@@ -108,9 +108,12 @@ def _of_organisation(looking: Looking, endpoint: str, whose: str) -> str:
         return f"/upload/{token}" + ("/forget" if endpoint == "uploads.forget" else "")
     paper = world.certificates.get(whose, MISSING)
     rule = world.rules.get(whose, MISSING)
+    order = world.orders.get(whose, MISSING)
     return {
         "certificates.show": f"/certificates/{paper}",
         "certificates.edit": f"/certificates/{paper}/edit",
+        "orders.show": f"/orders/{order}",
+        "orders.replace": f"/orders/{order}/replace",
         "rules.show": f"/rules/{rule}",
         "rules.replace": f"/rules/{rule}/replace",
         "documents_adding.to_certificate": f"/certificates/{paper}/documents/new",
@@ -139,6 +142,9 @@ def _without_thing(endpoint: str) -> str:
         "documents.index": "/documents",
         "certificates.index": "/certificates",
         "certificates.new": "/certificates/new",
+        "orders.index": "/orders",
+        "orders.shipped": "/orders/shipped/house",
+        "orders.new": "/orders/new",
         "rules.index": "/rules",
         "rules.new": "/rules/new",
         "log.index": "/log",

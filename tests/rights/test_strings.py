@@ -71,6 +71,7 @@ _FILES = (
     "/documents",
     "/certificates",
     "/rules",
+    "/orders",
     "/log",
 )
 # each looks for a piece of a word that is somebody else's, without holding a whole one

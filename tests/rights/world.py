@@ -25,6 +25,7 @@ from portfolio.db.models import (
     TestRecord,
     Zone,
 )
+from portfolio.db.orders import OrderVersion
 from portfolio.db.people import BuildingGrant, DemandShare, Invitation, Person, SignIn
 from portfolio.db.rules import RuleVersion
 from portfolio.db.states import states_of
@@ -96,6 +97,7 @@ class World:
     certificates: dict[str, int] = field(default_factory=dict)
     #: a rule of its engineers, by whose it is
     rules: dict[str, int] = field(default_factory=dict)
+    orders: dict[str, int] = field(default_factory=dict)
     #: an entry of what a test's sponsor said, by the test
     consents: dict[int, int] = field(default_factory=dict)
     #: the document and its support, by who added it and the building; "kept": not for others
@@ -142,6 +144,7 @@ class _Maker:
             self._certificate(name)
         for name in KINDS:
             self._rule(name)
+            self._order(name)
         coverage.refresh(self.session, ON)
         self._keys()
         return self.world
@@ -383,6 +386,23 @@ class _Maker:
         )
         self.world.rules[holder] = row.id
         self._log("rule", row, own, holder, row.key)
+
+    def _order(self, holder: str) -> None:
+        """An order of gaps by sprinklers alone."""
+        own = self.world.organisations[holder]
+        words = ("title", "author", "reason")
+        row = self._add(
+            OrderVersion(
+                organisation_id=own,
+                key=canary(holder, "order", "key").casefold(),
+                version=1,
+                steps=[{"criterion": "sprinklers", "groups": [], "limits": []}],
+                recorded_on=LONG_AGO,
+                **{word: canary(holder, "order", word) for word in words},
+            )
+        )
+        self.world.orders[holder] = row.id
+        self._log("order", row, own, holder, row.key)
 
     def _document(
         self, holder: str, name: str, owner: str, place: str, seen_by: SeenBy = SeenBy.WITH_FACT

@@ -122,8 +122,12 @@ def test_a_zone_is_found_with_few_statements_however_many_there_are(
             portfolio.test(owner)
     with counted(app) as statements:
         client.get(_zone(app, "COVERED"))
-    # one of them reads the rules of the owner's engineers, two the failing tests that may be close
-    assert len(statements) <= 20
+    # one of them reads the rules of the owner's engineers, two the failing tests that may be close,
+    # and five place all gaps: not again as long as nothing changes
+    assert len(statements) <= 25
+    with counted(app) as statements:
+        client.get(_zone(app, "COVERED"))
+    assert len(statements) <= 21
 
 
 def test_conflicting_claims_stand_side_by_side(

@@ -1,0 +1,1 @@
+"""Orders of gaps: which there are, where gaps stand in one, and writing one's own."""
