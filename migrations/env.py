@@ -12,6 +12,7 @@ from portfolio.db import (  # noqa: F401  (they fill the metadata)
     models,
     people,
     results,
+    works,
 )
 from portfolio.db.base import Base
 from portfolio.db.session import database_url, engine_for

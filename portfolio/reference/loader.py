@@ -31,6 +31,7 @@ from portfolio.domain.onerous import (
 from portfolio.domain.priorities import GapOrder, Step
 from portfolio.domain.rules import ApplicationRule
 from portfolio.domain.vocabulary import Category, Term, Vocabulary
+from portfolio.domain.works_due import Deadline, DeadlineKind
 from portfolio.reference import checks, schema
 from portfolio.reference.criteria import criteria_sets, rig_levels
 
@@ -62,6 +63,7 @@ class Reference:
     routes: tuple[Route, ...]
     criteria: tuple[CriteriaSet, ...]
     rig_levels: tuple[RigLevel, ...]
+    deadlines: tuple[Deadline, ...]
 
     @property
     def gate_facts(self) -> GateFacts:
@@ -88,6 +90,7 @@ def load_reference(folder: Path = HERE) -> Reference:
         _pairings(folder),
         _routes(folder),
         *_criteria(folder),
+        _deadlines(folder),
     )
 
 
@@ -242,6 +245,31 @@ def _routes(folder: Path) -> tuple[Route, ...]:
             route.source,
         )
         for route in file.routes
+    )
+
+
+def _deadlines(folder: Path) -> tuple[Deadline, ...]:
+    file = _read(folder / "deadlines.toml", schema.DeadlinesFile)
+    keys: set[str] = set()
+    for entry in file.deadlines:
+        checks.not_twice("deadlines.toml", entry.key, keys)
+        if entry.below_m is not None and entry.below_m <= entry.from_m:
+            raise ReferenceDataError(f"deadlines.toml: {entry.key} holds for no height")
+        keys.add(entry.key)
+    return tuple(
+        Deadline(
+            entry.key,
+            entry.title,
+            DeadlineKind(entry.kind),
+            entry.jurisdiction,
+            entry.on,
+            entry.from_m,
+            entry.below_m,
+            entry.effective_from,
+            entry.source,
+            entry.status,
+        )
+        for entry in file.deadlines
     )
 
 
