@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -16,9 +17,11 @@ from portfolio.services import overview_counts
 from portfolio.services.gaps import GapFilter, GapRow, first_gaps
 from portfolio.services.to_look_at import ToLookAt, reopened
 from portfolio.services.viewer import Viewer
+from portfolio.services.works.due import DueCounts, due_counts
 
 _FIRST_GAPS = 10
 _FIRST_REOPENED = 5
+_FIRST_DUE = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +94,7 @@ class Overview:
     not_recorded: NotRecorded
     first_gaps: tuple[GapRow, ...]
     reopened: ToLookAt
+    works_due: DueCounts
 
     @property
     def gaps(self) -> int:
@@ -105,8 +109,8 @@ class Overview:
         return sum(count.area_unknown for count in self.counts)
 
 
-def overview(session: Session, viewer: Viewer) -> Overview:
-    """Count the viewer's portfolio."""
+def overview(session: Session, viewer: Viewer, today: date) -> Overview:
+    """Count the viewer's portfolio; what is overdue and due soon is so on the day `today`."""
     by_band = overview_counts.coverage_by_band(session, viewer)
     buildings = overview_counts.buildings(session, viewer)
     zones = overview_counts.zones(session, viewer)
@@ -120,6 +124,7 @@ def overview(session: Session, viewer: Viewer) -> Overview:
         _not_recorded(session, viewer, buildings, zones, sum(row.zones for row in by_band)),
         first_gaps(session, viewer, GapFilter(), limit=_FIRST_GAPS),
         reopened(session, viewer, limit=_FIRST_REOPENED),
+        due_counts(session, viewer, today, first=_FIRST_DUE),
     )
 
 

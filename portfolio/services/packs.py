@@ -19,7 +19,8 @@ from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.priorities import Gap, reasons
 from portfolio.domain.rights import Right
 from portfolio.domain.rules import RuleSet
-from portfolio.packs.contents import Cell, Known, Line, Pack, PackZone, Section, sections
+from portfolio.packs.contents import Known, Line, Pack, PackZone, sections
+from portfolio.packs.sections import Cell, Section
 from portfolio.reference.loader import load_reference
 from portfolio.services.documents.packing import pack_documents
 from portfolio.services.explaining import (
@@ -32,6 +33,7 @@ from portfolio.services.pack_tests import comparisons_in_pack, every_comparison,
 from portfolio.services.packed_logs import log_sheet, logs_of_tests, packed_log
 from portfolio.services.rules.in_force import rules_for
 from portfolio.services.viewer import Viewer
+from portfolio.services.works.packing import packed_works
 from portfolio.sheets.writing import Table, table_to_xlsx
 
 
@@ -108,7 +110,8 @@ def gather_pack(
         packed_log(session, viewer, log, on) for log in logs_of_tests(session, viewer, tests, on)
     )
     pack = pack_of(building, explained, decisions, rules, viewer.name)
-    return replace(pack, documents=documents, logs=logs), tests
+    works = packed_works(session, viewer, building_id, row.organisation_id)
+    return replace(pack, documents=documents, logs=logs, works=works), tests
 
 
 def pack_of(

@@ -20,7 +20,7 @@ def index() -> ResponseReturnValue:
     Query().check()
     form = downloads.asked_format()
     with store.reading() as session:
-        found = overview(session, store.viewer())
+        found = overview(session, store.viewer(), store.today())
     if form:
         return downloads.send("overview", overview_tables.tables(found))
     return render_template(
@@ -29,6 +29,7 @@ def index() -> ResponseReturnValue:
         charts=overview_charts.charts(found),
         address=overview_charts.address,
         share=words.share,
+        today=store.today(),
         gaps=[shown(row) for row in found.first_gaps],
         order=load_reference().order,
         reopened_address=to_look_at.address,

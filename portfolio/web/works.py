@@ -18,7 +18,7 @@ from portfolio.services.works.listing import (
     programmes,
     works_of_building,
 )
-from portfolio.web import downloads, store, works_tables
+from portfolio.web import downloads, labels, store, works_tables
 from portfolio.web.filters import Option, Query
 from portfolio.web.forms_works import DECIDED, STATUSES
 from portfolio.web.paging import paging_of, wanted_page
@@ -92,6 +92,7 @@ def of_building(building_id: int) -> ResponseReturnValue:
         history=history,
         documents=documents,
         deadlines=load_reference().deadlines,
+        labels=labels,
         may_edit=viewer.may(Right.EDIT, owner, building_id),
         downloads=downloads.links(*works_tables.OF_BUILDING),
     )

@@ -26,6 +26,7 @@ _SHUT = {
 }
 
 
+_OF_WORKS = (("works", "list"), ("works", "list", "--json"), ("works", "figures", "--json"))
 _OF_RULES = (("rules", "export", "-"), ("rules", "check"), ("rules", "check", "--json"))
 
 
@@ -69,7 +70,16 @@ def test_every_command_stands_in_the_table() -> None:
 @pytest.mark.parametrize("role", Role)
 @pytest.mark.parametrize("who", VIEWERS)
 @pytest.mark.parametrize(
-    "words", [("coverage",), ("gaps",), ("demand",), ("demand", "--json"), *_OF_RULES]
+    "words",
+    [
+        ("coverage",),
+        ("works", "list"),
+        ("works", "figures", "--json"),
+        ("gaps",),
+        ("demand",),
+        ("demand", "--json"),
+        *_OF_RULES,
+    ],
 )
 def test_a_list_from_the_shell_holds_no_word_of_somebody_else(
     looking: Looking, run: _Shell, who: str, role: Role, words: tuple[str, ...]

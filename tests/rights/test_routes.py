@@ -61,6 +61,13 @@ def _of_building(endpoint: str, building: int, zone: int) -> str:
         "zone.survey": f"/zones/{zone}/surveys/new",
         # what was re-opened bears the number of its zone in this world
         "to_look_at.look": f"/reopened/{zone}/looked-at",
+        # works and measures bear the number of their zone in this world
+        "works.of_building": f"/buildings/{building}/works",
+        "works_editing.new": f"/buildings/{building}/works/new",
+        "works_editing.edit": f"/works/{zone}/edit",
+        "works_editing.step": f"/works/{zone}/status",
+        "works_editing.new_interim": f"/works/{zone}/interim/new",
+        "works_editing.edit_interim": f"/works/interim/{zone}/edit",
         "ruling.decide": f"/zones/{zone}/decisions/new",
         "ruling.settle_conflict": f"/zones/{zone}/settle/insulation.1.thickness",
     }[endpoint]
@@ -107,6 +114,7 @@ def _of_organisation(looking: Looking, endpoint: str, whose: str) -> str:
     paper = world.certificates.get(whose, MISSING)
     rule = world.rules.get(whose, MISSING)
     return {
+        "calendars.withdraw": f"/calendar/{world.calendars.get(whose, MISSING)}/withdraw",
         "certificates.show": f"/certificates/{paper}",
         "certificates.edit": f"/certificates/{paper}/edit",
         "rules.show": f"/rules/{rule}",
@@ -136,6 +144,10 @@ def _without_thing(endpoint: str) -> str:
         "certificates.index": "/certificates",
         "certificates.new": "/certificates/new",
         "rules.index": "/rules",
+        "works.index": "/works",
+        "works.release": "/works/figures",
+        "calendars.index": "/calendar",
+        "calendars.make": "/calendar",
         "rules.new": "/rules/new",
         "log.index": "/log",
         "classify.index": "/classify",

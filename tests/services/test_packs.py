@@ -28,6 +28,8 @@ SHEETS = (
     "To find out",
     "Tests",
     "Decisions",
+    "Works",
+    "Works history",
     "Documents",
     "Sources",
 )

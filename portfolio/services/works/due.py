@@ -49,11 +49,15 @@ class Due:
 
 @dataclass(frozen=True, slots=True)
 class DueCounts:
-    """How many things are overdue, and due within 30 days."""
+    """How many things are overdue, and due within 30 days, with the first few.
+
+    `has_works`: whether any works are recorded that could have a day.
+    """
 
     overdue: int
     soon: int
-    first: tuple[Due, ...] = ()
+    first: tuple[Due, ...]
+    has_works: bool
 
 
 def due(session: Session, viewer: Viewer, until: date | None = None) -> tuple[Due, ...]:
@@ -70,7 +74,10 @@ def due_counts(session: Session, viewer: Viewer, today: date, *, first: int = 0)
     """What is overdue and due soon, with the first few."""
     found = due(session, viewer, today + SOON)
     late = sum(lateness(one.on, today) is Lateness.OVERDUE for one in found)
-    return DueCounts(late, len(found) - late, found[:first])
+    read = viewer.reads(Building.organisation_id, Building.id)
+    any_works = sa.select(Works.id).join(Building).where(read).limit(1)
+    has_works = bool(found) or session.scalar(any_works) is not None
+    return DueCounts(late, len(found) - late, found[:first], has_works)
 
 
 def _stored(session: Session, viewer: Viewer, until: date | None) -> list[Due]:
