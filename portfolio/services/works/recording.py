@@ -18,6 +18,7 @@ from portfolio.db.works import InterimMeasure, Works, WorksStep, WorksZone
 from portfolio.domain.errors import InputError, Problem
 from portfolio.domain.rights import Right
 from portfolio.domain.works import Objection, Standing, Step, WorksStatus, objections
+from portfolio.domain.works_money import money_text
 from portfolio.services.editing import Saved, StaleError, differences, locked_building
 from portfolio.services.viewer import Viewer
 from portfolio.services.works.facts import (
@@ -34,6 +35,7 @@ from portfolio.services.works.facts import (
 )
 
 _CURRENCY = re.compile(r"[A-Z]{3}")
+_MINOR = "_minor"
 
 
 def create_works(
@@ -146,7 +148,9 @@ def create_interim(
     row = required_works(session, viewer, works_id, Right.EDIT, is_locked=True)
     _check_interim(facts, today)
     session.add(InterimMeasure(works_id=works_id, uid=str(uuid.uuid4()), **asdict(facts)))
-    changes = {f"interim_{key}": (None, value) for key, value in asdict(facts).items() if value}
+    changes = {
+        f"interim_{key}": (None, value) for key, value in in_words(asdict(facts)).items() if value
+    }
     log_works(session, viewer, row, "changed", changes)
     return Saved(row.id, facts.measure)
 
@@ -167,7 +171,7 @@ def save_interim(
     if row.revision != revision:
         raise StaleError(stored, row.revision)
     _check_interim(facts, today)
-    changes = differences(asdict(stored), asdict(facts))
+    changes = differences(in_words(asdict(stored)), in_words(asdict(facts)))
     if changes:
         for name, value in asdict(facts).items():
             setattr(row, name, value)
@@ -246,7 +250,18 @@ def log_works(
 
 
 def _told(facts: WorksFacts) -> dict[str, Any]:
-    return {**own_fields(facts), "zones": list(facts.zones)}
+    return {**in_words(own_fields(facts)), "zones": list(facts.zones)}
+
+
+def in_words(facts: Mapping[str, Any]) -> dict[str, Any]:
+    """Facts as the log tells them: amounts as they are written."""
+    return dict(_in_words(name, value) for name, value in facts.items())
+
+
+def _in_words(name: str, value: Any) -> tuple[str, Any]:
+    if not name.endswith(_MINOR):
+        return name, value
+    return name.removesuffix(_MINOR), None if value is None else money_text(value)
 
 
 def _as_step(step: StepFacts) -> Step:
