@@ -55,7 +55,7 @@ class WorksStatus(StrEnum):
     @property
     def place(self) -> int:
         """Its place in the order, from 0."""
-        return list(WorksStatus).index(self)
+        return _PLACE[self]
 
     @property
     def label(self) -> str:
@@ -76,6 +76,8 @@ _STATUS = {
     WorksStatus.AWAITING_SIGN_OFF: "complete, awaiting sign-off",
     WorksStatus.COMPLETE: "complete",
 }
+
+_PLACE = {status: place for place, status in enumerate(WorksStatus)}
 
 
 @dataclass(frozen=True, slots=True)

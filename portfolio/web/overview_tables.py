@@ -26,12 +26,15 @@ def tables(found: Overview) -> list[Table]:
         Table(TITLES[2], ("Parameter", "Gaps"), _parameters(found.unknowns)),
         Table(TITLES[3], ("Parameter", "Gaps"), _parameters(found.conflicts)),
         Table(TITLES[4], ("What nobody has said", "How many"), _not_recorded(found)),
-        Table(TITLES[5], ("Dates of works", "How many"), _works_due(found)),
+        Table(TITLES[5], ("Dates of works", "Works"), _works_due(found)),
     ]
 
 
 def _works_due(found: Overview) -> list[list[Cell]]:
-    return [["Overdue", found.works_due.overdue], ["Due within 30 days", found.works_due.soon]]
+    return [
+        ["With something overdue", found.works_due.overdue],
+        ["With something due within 30 days", found.works_due.soon],
+    ]
 
 
 def _coverage_labels(counts: Sequence[CoverageCount]) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -49,7 +49,8 @@ class Due:
 
 @dataclass(frozen=True, slots=True)
 class DueCounts:
-    """How many things are overdue, and due within 30 days, with the first few.
+    """How many works have something overdue, and something due within 30 days; `first` are the
+    first few of these things.
 
     `has_works`: whether any works are recorded that could have a day.
     """
@@ -60,27 +61,41 @@ class DueCounts:
     has_works: bool
 
 
-def due(session: Session, viewer: Viewer, until: date | None = None) -> tuple[Due, ...]:
-    """Everything due until a day, or ever: earliest first.
+def due(
+    session: Session,
+    viewer: Viewer,
+    until: date | None = None,
+    *,
+    works_ids: Collection[int] | None = None,
+) -> tuple[Due, ...]:
+    """Everything due until a day, or ever, of some works or all: earliest first.
 
     A deadline binds until the building work is done, information of residents until the works are
     complete, a review until its measure has ended. None of them binds where none is needed.
     """
-    found = [*_stored(session, viewer, until), *_deadlines(session, viewer, until)]
+    kept = viewer.reads(Building.organisation_id, Building.id)
+    if works_ids is not None:
+        kept &= Works.id.in_(works_ids)
+    found = [*_stored(session, kept, until), *_deadlines(session, kept, until)]
     return tuple(sorted(found, key=lambda d: (d.on, d.owner, d.building_ref, d.works_ref, d.uid)))
 
 
 def due_counts(session: Session, viewer: Viewer, today: date, *, first: int = 0) -> DueCounts:
     """What is overdue and due soon, with the first few."""
     found = due(session, viewer, today + SOON)
-    late = sum(lateness(one.on, today) is Lateness.OVERDUE for one in found)
+    works: dict[Lateness, set[int]] = {how: set() for how in Lateness}
+    for one in found:
+        works[lateness(one.on, today)].add(one.works_id)
     read = viewer.reads(Building.organisation_id, Building.id)
     any_works = sa.select(Works.id).join(Building).where(read).limit(1)
     has_works = bool(found) or session.scalar(any_works) is not None
-    return DueCounts(late, len(found) - late, found[:first], has_works)
+    late, soon = len(works[Lateness.OVERDUE]), len(works[Lateness.SOON])
+    return DueCounts(late, soon, found[:first], has_works)
 
 
-def _stored(session: Session, viewer: Viewer, until: date | None) -> list[Due]:
+def _stored(
+    session: Session, wanted_works: sa.ColumnElement[bool], until: date | None
+) -> list[Due]:
     wanted = Works.decided != Decided.NONE_NEEDED
     own = _query(Works.due_on, Works.due_reason, Works.uid).where(
         wanted, Works.status.not_in(_BUILT)
@@ -99,7 +114,7 @@ def _stored(session: Session, viewer: Viewer, until: date | None) -> list[Due]:
         (DueKind.RESIDENTS, told, Works.residents_next_on),
         (DueKind.REVIEW, review, InterimMeasure.review_on),
     ):
-        kept = query.where(day.is_not(None), viewer.reads(Building.organisation_id, Building.id))
+        kept = query.where(day.is_not(None), wanted_works)
         if until is not None:
             kept = kept.where(day <= until)
         found += [Due(kind, *row) for row in session.execute(kept)]
@@ -125,7 +140,9 @@ def _query(day: Any, what: Any, uid: Any) -> sa.Select[Any]:
     )
 
 
-def _deadlines(session: Session, viewer: Viewer, until: date | None) -> list[Due]:
+def _deadlines(
+    session: Session, wanted_works: sa.ColumnElement[bool], until: date | None
+) -> list[Due]:
     """Deadlines of the reference data. Heights are read only where one of them is near enough."""
     near = [one for one in load_reference().deadlines if until is None or one.on <= until]
     if not near:
@@ -138,7 +155,7 @@ def _deadlines(session: Session, viewer: Viewer, until: date | None) -> list[Due
         .where(
             Works.decided != Decided.NONE_NEEDED,
             Works.status.not_in(_BUILT),
-            viewer.reads(Building.organisation_id, Building.id),
+            wanted_works,
         )
     )
     return [

@@ -117,7 +117,7 @@ def list_works(
     offset: int = 0,
 ) -> WorksPage:
     """A page of all works that the viewer reads; without a limit all of them."""
-    near = _near(session, viewer, today)
+    near = _near(session, viewer, today) if wanted.due else {}
     kept = [viewer.reads(Building.organisation_id, Building.id), *_conditions(wanted, near)]
     counted = sa.select(sa.func.count()).select_from(Works).join(Building).where(*kept)
     query = (
@@ -132,6 +132,9 @@ def list_works(
     )
     found = [(row, owner) for row, owner in session.execute(query)]
     coverages = _coverages(session, [row for row, _ in found])
+    if not wanted.due:
+        shown = [row.id for row, _ in found]
+        near = _near(session, viewer, today, shown if limit is not None else None)
     lines = tuple(
         _line(row, owner, coverages.get(row.id), near.get(row.id, ())) for row, owner in found
     )
@@ -209,11 +212,11 @@ def _interim(row: InterimMeasure, today: date) -> InterimLine:
 
 
 def _near(
-    session: Session, viewer: Viewer, today: date
+    session: Session, viewer: Viewer, today: date, works_ids: Collection[int] | None = None
 ) -> Mapping[int, tuple[tuple[Due, Lateness], ...]]:
     """By works: what is overdue or due soon."""
     found: dict[int, tuple[tuple[Due, Lateness], ...]] = {}
-    for one in due(session, viewer, today + SOON):
+    for one in due(session, viewer, today + SOON, works_ids=works_ids):
         found[one.works_id] = (*found.get(one.works_id, ()), (one, lateness(one.on, today)))
     return found
 
