@@ -49,8 +49,8 @@ HEADERS = {
     "standing_note holding consent consent_given_to leans_on system_family substrate "
     "all_layers_listed source",
     "works": "owner building works works_title works_zones decided decided_reason works_status "
-    "works_status_date built_on programme responsible funding_route cost_estimate cost_outturn "
-    "due_on due_reason residents_told_on residents_next_on",
+    "works_status_date built_on programme responsible funding_route currency funding "
+    "cost_estimate cost_outturn due_on due_reason residents_told_on residents_next_on works_note",
     "tested_layers": "held_by test layer_no role material class thickness_mm spacing_mm "
     "core_category calorific_value_mj_kg joint joint_width_mm product layer_note",
 }

@@ -206,7 +206,7 @@ _WRITES: tuple[_Act, ...] = (_save_building, _save_zone, _add_survey, _decide)
 
 def _look(engine: sa.Engine, work: Work) -> None:
     with reading(engine) as session:
-        overview(session, work.viewer)
+        overview(session, work.viewer, ON)
         list_gaps(session, work.viewer, GapFilter(), limit=50)
         building_page(session, work.viewer, work.chance.choice(work.ids.buildings))
 

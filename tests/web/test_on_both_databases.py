@@ -31,7 +31,7 @@ def session(request: pytest.FixtureRequest) -> Iterator[Session]:
 
 
 def test_the_overview_counts_alike(session: Session) -> None:
-    found = overview(session, LOCAL)
+    found = overview(session, LOCAL, ON)
     assert [(c.zones, c.area_m2, c.area_unknown) for c in found.counts] == [
         (1, 100.0, 0),
         (0, 0.0, 0),

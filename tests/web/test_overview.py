@@ -24,7 +24,7 @@ def _overview(database_url: str, viewer: Viewer = LOCAL) -> Overview:
     engine = engine_for(database_url)
     try:
         with reading(engine) as session:
-            return overview(session, viewer)
+            return overview(session, viewer, ON)
     finally:
         engine.dispose()
 
@@ -172,6 +172,7 @@ def test_the_workbook_has_the_caution_and_every_table(client: FlaskClient) -> No
         "Unknown at gaps",
         "In conflict at gaps",
         "Not recorded",
+        "Works due",
     ]
     assert [c.value for c in book["Coverage"][7]] == ["Covered by a test", 1, 100, 0]
     assert f"overview-{ON.isoformat()}.xlsx" in answer.headers["Content-Disposition"]

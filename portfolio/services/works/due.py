@@ -97,33 +97,34 @@ def _stored(
     session: Session, wanted_works: sa.ColumnElement[bool], until: date | None
 ) -> list[Due]:
     wanted = Works.decided != Decided.NONE_NEEDED
-    own = _query(Works.due_on, Works.due_reason, Works.uid).where(
+    own = _query(DueKind.OWN, Works.due_on, Works.due_reason, Works.uid).where(
         wanted, Works.status.not_in(_BUILT)
     )
-    told = _query(Works.residents_next_on, sa.literal(""), Works.uid).where(
+    told = _query(DueKind.RESIDENTS, Works.residents_next_on, sa.literal(""), Works.uid).where(
         wanted, Works.status != WorksStatus.COMPLETE
     )
+    measure = InterimMeasure
     review = (
-        _query(InterimMeasure.review_on, InterimMeasure.measure, InterimMeasure.uid)
-        .join(InterimMeasure, InterimMeasure.works_id == Works.id)
-        .where(InterimMeasure.ended_on.is_(None))
+        _query(DueKind.REVIEW, measure.review_on, measure.measure, measure.uid)
+        .join(measure, measure.works_id == Works.id)
+        .where(measure.ended_on.is_(None))
     )
-    found = []
-    for kind, query, day in (
-        (DueKind.OWN, own, Works.due_on),
-        (DueKind.RESIDENTS, told, Works.residents_next_on),
-        (DueKind.REVIEW, review, InterimMeasure.review_on),
+    parts = []
+    for query, day in (
+        (own, Works.due_on),
+        (told, Works.residents_next_on),
+        (review, measure.review_on),
     ):
         kept = query.where(day.is_not(None), wanted_works)
-        if until is not None:
-            kept = kept.where(day <= until)
-        found += [Due(kind, *row) for row in session.execute(kept)]
-    return found
+        parts.append(kept.where(day <= until) if until is not None else kept)
+    # one question to the store: the overview asks it for every page
+    return [Due(DueKind(kind), *row) for kind, *row in session.execute(sa.union_all(*parts))]
 
 
-def _query(day: Any, what: Any, uid: Any) -> sa.Select[Any]:
+def _query(kind: DueKind, day: Any, what: Any, uid: Any) -> sa.Select[Any]:
     return (
         sa.select(
+            sa.literal(kind.value),
             day,
             what,
             uid,
