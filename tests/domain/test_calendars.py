@@ -17,7 +17,7 @@ _LINE = re.compile(rf"([A-Z][A-Z0-9-]*)((?:{_PARAM})*):({_SAFE}*)")
 _TEXT = re.compile(r"(?:[^\\;,\x00-\x08\x0a-\x1f\x7f]|\\[\\;,Nn])*")
 
 
-def lines_of(text: str) -> list[tuple[str, str, str]]:
+def _lines_of(text: str) -> list[tuple[str, str, str]]:
     """The content lines, unfolded (3.1), as name, parameters and value."""
     assert text.endswith("\r\n")
     parts = text[:-2].split("\r\n")
@@ -31,14 +31,14 @@ def lines_of(text: str) -> list[tuple[str, str, str]]:
     return found
 
 
-def unescaped(value: str) -> str:
+def _unescaped(value: str) -> str:
     assert _TEXT.fullmatch(value), value
     return re.sub(r"\\(.)", lambda m: "\n" if m[1] in "Nn" else m[1], value)
 
 
 def test_an_event_has_what_the_grammar_asks_for_once() -> None:
     event = CalendarEvent("uid-1", date(2026, 12, 31), "Own deadline: B-01", "one; two, three")
-    told = lines_of(calendar_text("Works", [event], NOW))
+    told = _lines_of(calendar_text("Works", [event], NOW))
     names = [name for name, _, _ in told]
     assert names[0:3] == ["BEGIN", "VERSION", "PRODID"]
     assert (told[0][2], told[1][2], told[-1]) == ("VCALENDAR", "2.0", ("END", "", "VCALENDAR"))
@@ -49,7 +49,7 @@ def test_an_event_has_what_the_grammar_asks_for_once() -> None:
     assert values["DTSTART"] == (";VALUE=DATE", "20261231")
     # the end of a day is the next one, over the year's too
     assert values["DTEND"] == (";VALUE=DATE", "20270101")
-    assert unescaped(values["DESCRIPTION"][1]) == "one; two, three"
+    assert _unescaped(values["DESCRIPTION"][1]) == "one; two, three"
 
 
 texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=200)
@@ -58,12 +58,12 @@ texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=200)
 @given(texts, texts)
 def test_whatever_a_text_holds_it_is_read_back(summary: str, description: str) -> None:
     event = CalendarEvent("u", date(2026, 1, 1), summary, description)
-    told = lines_of(calendar_text("Works", [event], NOW))
+    told = _lines_of(calendar_text("Works", [event], NOW))
     assert [v for n, _, v in told if n == "BEGIN"] == ["VCALENDAR", "VEVENT"]
     plain = re.sub(r"\r\n?", "\n", summary)
     plain = re.sub(r"[\x00-\x09\x0b-\x1f\x7f]", "", plain)
     [found] = [value for name, _, value in told if name == "SUMMARY"]
-    assert unescaped(found) == plain
+    assert _unescaped(found) == plain
 
 
 def test_a_text_cannot_add_a_line_of_its_own() -> None:
@@ -74,4 +74,4 @@ def test_a_text_cannot_add_a_line_of_its_own() -> None:
 
 
 def test_a_calendar_without_events_is_one() -> None:
-    assert [name for name, _, _ in lines_of(calendar_text("Works", [], NOW))][-1] == "END"
+    assert [name for name, _, _ in _lines_of(calendar_text("Works", [], NOW))][-1] == "END"

@@ -331,7 +331,7 @@ ROW = {
 }
 
 
-def imported(store: Store) -> Works:
+def _imported(store: Store) -> Works:
     with store.session() as session:
         row = session.scalars(sa.select(Works)).one()
         assert [part.zone.ref for part in row.zones] == ["Z-1"]
@@ -346,7 +346,7 @@ def problems(store: Store, **more: str) -> list[str]:
 def test_works_come_in_by_a_sheet_and_twice_changes_nothing(store: Store) -> None:
     sheet = csv_file("works", ROW)
     assert store.take_in(sheet).created == 1
-    row = imported(store)
+    row = _imported(store)
     assert (row.estimate_minor, row.status) == (1_250_050, WorksStatus.PLANNED)
     again = store.take_in(sheet)
     assert (again.created, again.changed) == (0, 0)
@@ -356,7 +356,7 @@ def test_a_later_sheet_adds_a_status_and_keeps_the_earlier(store: Store) -> None
     store.take_in(csv_file("works", ROW))
     new = {"works_status": "started", "works_status_date": "2026-02-10"}
     assert store.take_in(csv_file("works", ROW | new)).changed == 1
-    imported(store)
+    _imported(store)
     with store.session() as session:
         steps = session.scalars(sa.select(WorksStep.status).order_by(WorksStep.id)).all()
     assert steps == [WorksStatus.PLANNED, WorksStatus.STARTED]

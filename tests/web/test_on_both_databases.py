@@ -11,7 +11,7 @@ from portfolio.services import building_list
 from portfolio.services.building_list import BuildingFilter
 from portfolio.services.overview import overview
 from portfolio.services.viewer import LOCAL, Viewer
-from tests.web.portfolios import fill_one_of_each, filling, wall
+from tests.web.portfolios import ON, fill_one_of_each, filling, wall
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])

@@ -73,7 +73,7 @@ def test_complete_is_refused_until_it_has_a_document_and_a_survey_of_what_was_bu
     assert refused.status_code == 400
     assert "No document supports the completion." in refused.text
     assert "survey of the new build-up" not in refused.text, "the zone was surveyed on 1 March"
-    paper(client, place[0], "completion:1")
+    _paper(client, place[0], "completion:1")
     assert send(client, "/works/1/status", **complete).status_code == 302
     assert "<strong>complete</strong>" in client.get(works).text
     assert coverages(app) == before
@@ -84,7 +84,7 @@ def test_what_was_surveyed_before_it_was_built_does_not_show_what_was_built(
 ) -> None:
     with app.app_context(), store.writing() as session:
         session.execute(sa.text("UPDATE survey SET \"on\" = '2025-12-01'"))
-    paper(client, place[0], "completion:1")
+    _paper(client, place[0], "completion:1")
     built = {"status": "complete", "on": "2026-02-28", "built_on": "2026-02-20"}
     refused = send(client, "/works/1/status", **built)
     assert refused.status_code == 400
@@ -92,7 +92,7 @@ def test_what_was_surveyed_before_it_was_built_does_not_show_what_was_built(
     assert "a survey of 2026-02-20 or later of each zone" in refused.text
 
 
-def paper(client: FlaskClient, building: int, supports: str) -> None:
+def _paper(client: FlaskClient, building: int, supports: str) -> None:
     """Add a document that supports a fact of the building."""
     address = f"/buildings/{building}/documents/new"
     values = dict(values_of(client.get(address).text)) | {"supports": supports}
