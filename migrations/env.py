@@ -15,6 +15,7 @@ from portfolio.db import (  # noqa: F401  (they fill the metadata)
     progress,
     results,
     rulings,
+    works,
 )
 from portfolio.db.base import Base
 from portfolio.db.session import database_url, engine_for

@@ -16,6 +16,7 @@ from estate import BUILDINGS, FACES, HEIGHTS, JURISDICTION, ORGANISATIONS, PARTS
 from evidence import ANSWERS, BR_135, TESTS, Test
 from knowledge import KNOWLEDGE, Look, measured
 from walls import WALLS, Cells, Wall
+from works import WORKS
 
 HERE = Path(__file__).resolve().parent
 SEED = "hathenshire"
@@ -48,6 +49,9 @@ HEADERS = {
     "printed_outcome class_document class_edition class_annex class_report standing "
     "standing_note holding consent consent_given_to leans_on system_family substrate "
     "all_layers_listed source",
+    "works": "owner building works works_title works_zones decided decided_reason works_status "
+    "works_status_date built_on programme responsible funding_route currency funding "
+    "cost_estimate cost_outturn due_on due_reason residents_told_on residents_next_on works_note",
     "tested_layers": "held_by test layer_no role material class thickness_mm spacing_mm "
     "core_category calorific_value_mj_kg joint joint_width_mm product layer_note",
 }
@@ -61,6 +65,7 @@ def main(folder: Path = HERE) -> None:
     write(folder, "zones", [cells for cells, _ in zones])
     write(folder, "layers", [row for cells, plan in zones for row in survey_rows(cells, plan)])
     write(folder, "tests", [test_row(test) for test in TESTS])
+    write(folder, "works", [whose(row["building"]) | row for row in WORKS])
     write(folder, "tested_layers", [row for test in TESTS for row in tested_layer_rows(test)])
 
 

@@ -20,6 +20,7 @@ from portfolio.cli.reports import coverage, explain, gaps
 from portfolio.cli.rules import rules
 from portfolio.cli.serve import serve
 from portfolio.cli.sheets import import_, template
+from portfolio.cli.works import works
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -54,5 +55,6 @@ for command in (
     rules,
     serve,
     template,
+    works,
 ):
     portfolio.add_command(command)

@@ -43,6 +43,7 @@ def demo(host: str, port: int, *, no_serve: bool, as_json: bool) -> None:
     where to put it.
     """
     from portfolio.cli.demo_accounts import ready_accounts
+    from portfolio.cli.demo_works import add_interim_measures
 
     url = os.environ.get(ADDRESS_VARIABLE) or f"sqlite:///{Path.cwd() / DEMO_FILE}"
     engine = open_store(url)
@@ -50,6 +51,7 @@ def demo(host: str, port: int, *, no_serve: bool, as_json: bool) -> None:
         _refuse_real_data(engine)
         plan = planned(session, (seed_demo_dir(),))
         take_in(session, LOCAL, plan, today(), show_progress)
+        add_interim_measures(session, seed_demo_dir() / "interim_measures.toml", today())
         accounts = ready_accounts(session, today())
     with reading(engine) as session:
         rows = list_gaps(session, LOCAL, GapFilter(gaps_only=False)).rows

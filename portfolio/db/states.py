@@ -18,6 +18,7 @@ from portfolio.db.certificates import Certificate
 from portfolio.db.documents import Document, DocumentSupport
 from portfolio.db.log_readings import LogReading
 from portfolio.db.models import Building, HeightClaim, TestConsent, TestRecord, Zone
+from portfolio.db.works import InterimMeasure, Works, WorksStep, WorksZone
 
 _KINDS: dict[str, type[Base]] = {
     "building": Building,
@@ -26,11 +27,17 @@ _KINDS: dict[str, type[Base]] = {
     "document": Document,
     "certificate": Certificate,
     "log reading": LogReading,
+    "works": Works,
 }
-_PARTS: dict[str, tuple[str, type[Base], str]] = {
-    "building": ("heights", HeightClaim, "building_id"),
-    "test": ("consents", TestConsent, "test_id"),
-    "document": ("supports", DocumentSupport, "document_id"),
+_PARTS: dict[str, tuple[tuple[str, type[Base], str], ...]] = {
+    "building": (("heights", HeightClaim, "building_id"),),
+    "test": (("consents", TestConsent, "test_id"),),
+    "document": (("supports", DocumentSupport, "document_id"),),
+    "works": (
+        ("zones", WorksZone, "works_id"),
+        ("steps", WorksStep, "works_id"),
+        ("interim", InterimMeasure, "works_id"),
+    ),
 }
 _LEFT_OUT = frozenset({"search_text"})
 _BATCH = 500
@@ -58,8 +65,7 @@ def _states(
     table = _KINDS[subject].__table__
     rows = session.execute(sa.select(table).where(table.c.id.in_(ids))).mappings()
     found = {(subject, row["id"]): _told(row) for row in rows}
-    if subject in _PARTS:
-        name, kind, owner = _PARTS[subject]
+    for name, kind, owner in _PARTS.get(subject, ()):
         parts = kind.__table__
         for state in found.values():
             state[name] = []
@@ -72,8 +78,7 @@ def _states(
 def revived(subject: str, state: dict[str, Any]) -> Any:
     """The thing as it was, as an object that belongs to no session."""
     found = _row_of(_KINDS[subject], state)
-    if subject in _PARTS:
-        name, kind, _ = _PARTS[subject]
+    for name, kind, _ in _PARTS.get(subject, ()):
         setattr(found, name, [_row_of(kind, part) for part in state[name]])
     return found
 

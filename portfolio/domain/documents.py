@@ -43,6 +43,10 @@ class FactKind(StrEnum):
     TEST = "test"
     CONSENT = "consent"
     CERTIFICATE = "certificate"
+    #: works on a façade, as they are planned and done
+    WORKS = "works"
+    #: that works are complete
+    COMPLETION = "completion"
 
 
 HAVE_LAYERS = frozenset({FactKind.SURVEY, FactKind.TEST})

@@ -16,17 +16,8 @@ from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import Survey
 from portfolio.packs.logs import PackLog
-
-Cell = str | int | float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """One sheet of the pack."""
-
-    title: str
-    headers: tuple[str, ...]
-    rows: tuple[tuple[Cell, ...], ...]
+from portfolio.packs.sections import Cell, Section
+from portfolio.packs.works import PackWorks, works_history, works_section
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +99,7 @@ class Pack:
     made_by: str
     documents: tuple[PackDocument, ...] = ()
     logs: tuple[PackLog, ...] = ()
+    works: tuple[PackWorks, ...] = ()
 
 
 def sections(pack: Pack) -> tuple[Section, ...]:
@@ -124,6 +116,8 @@ def sections(pack: Pack) -> tuple[Section, ...]:
         _close(pack.zones),
         _tests(pack),
         _decisions(pack.zones),
+        works_section(pack.works),
+        works_history(pack.works),
         _documents(pack.documents),
         _sources(pack),
     )

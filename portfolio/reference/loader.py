@@ -35,6 +35,7 @@ from portfolio.domain.routes import Reach, Route
 from portfolio.domain.rules import ApplicationRule
 from portfolio.domain.thresholds import JurisdictionThreshold
 from portfolio.domain.vocabulary import Category, Term, Vocabulary
+from portfolio.domain.works_due import Deadline, DeadlineKind
 from portfolio.reference import checks, schema
 from portfolio.reference.criteria import criteria_sets, rig_levels
 from portfolio.reference.thresholds import thresholds_of
@@ -77,6 +78,7 @@ class Reference:
     thresholds: tuple[JurisdictionThreshold, ...]
     criteria: tuple[CriteriaSet, ...]
     rig_levels: tuple[RigLevel, ...]
+    deadlines: tuple[Deadline, ...]
 
     @property
     def gate_facts(self) -> GateFacts:
@@ -106,6 +108,7 @@ def load_reference(folder: Path = HERE) -> Reference:
         _routes(folder, {use.key for use in uses}),
         _thresholds(folder),
         *_criteria(folder),
+        _deadlines(folder),
     )
 
 
@@ -315,6 +318,31 @@ def _thresholds(folder: Path) -> tuple[JurisdictionThreshold, ...]:
         checks.thresholds(path.name, file)
         found[file.jurisdiction] = thresholds_of(file)
     return tuple(threshold for thresholds in found.values() for threshold in thresholds)
+
+
+def _deadlines(folder: Path) -> tuple[Deadline, ...]:
+    file = _read(folder / "deadlines.toml", schema.DeadlinesFile)
+    keys: set[str] = set()
+    for entry in file.deadlines:
+        checks.not_twice("deadlines.toml", entry.key, keys)
+        if entry.below_m is not None and entry.below_m <= entry.from_m:
+            raise ReferenceDataError(f"deadlines.toml: {entry.key} holds for no height")
+        keys.add(entry.key)
+    return tuple(
+        Deadline(
+            entry.key,
+            entry.title,
+            DeadlineKind(entry.kind),
+            entry.jurisdiction,
+            entry.on,
+            entry.from_m,
+            entry.below_m,
+            entry.effective_from,
+            entry.source,
+            entry.status,
+        )
+        for entry in file.deadlines
+    )
 
 
 def _criteria(folder: Path) -> tuple[tuple[CriteriaSet, ...], tuple[RigLevel, ...]]:

@@ -207,6 +207,22 @@ class RoutesFile(Strict):
     routes: list[RouteEntry]
 
 
+class DeadlineEntry(Sourced):
+    key: str
+    title: str
+    kind: Literal["statutory", "policy"]
+    jurisdiction: str
+    on: date
+    from_m: float = Field(ge=0, allow_inf_nan=False)
+    below_m: float | None = Field(default=None, gt=0, allow_inf_nan=False)
+
+
+class DeadlinesFile(Strict):
+    key: str
+    title: str
+    deadlines: list[DeadlineEntry]
+
+
 Key = Annotated[str, Field(pattern="[a-z][a-z-]*")]
 FaceName = Literal["main", "wing"]
 SideName = Literal["external", "internal"]

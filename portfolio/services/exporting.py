@@ -8,6 +8,7 @@ from portfolio.db import models
 from portfolio.domain.caution import CAUTION
 from portfolio.reference.loader import load_reference
 from portfolio.services import stored
+from portfolio.services.importing_works import stored_works
 from portfolio.services.viewer import Viewer
 from portfolio.sheets.drafts import Drafts
 from portfolio.sheets.exporting import drafts_to_csv, drafts_to_xlsx
@@ -26,6 +27,7 @@ def gather_drafts(session: Session, viewer: Viewer) -> Drafts:
     zones = stored.zones(session, of_buildings)
     of_zones = {kept.id: key for key, kept in zones.items()}
     surveys = stored.surveys(session, of_zones, vocabulary)
+    works = stored_works(session, of_buildings)
     tests = stored.held_tests(session, refs, vocabulary)
     return Drafts(
         organisations=tuple(kept.draft for kept in organisations.values()),
@@ -33,6 +35,7 @@ def gather_drafts(session: Session, viewer: Viewer) -> Drafts:
         zones=tuple(kept.draft for kept in zones.values()),
         surveys=tuple(surveys.values()),
         tests=tuple(kept.draft for kept in tests.values()),
+        works=tuple(kept.draft for kept in works.values()),
     )
 
 

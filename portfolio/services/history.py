@@ -81,6 +81,11 @@ def history_of_zones(
     return _history(session, viewer, sa.or_(*about))
 
 
+def history_of_works(session: Session, viewer: Viewer, works_ids: Collection[int]) -> History:
+    """What happened to works, their statuses and interim measures."""
+    return _history(session, viewer, _about("works", works_ids))
+
+
 def history_of_test(session: Session, viewer: Viewer, test_id: int) -> History:
     """What happened to a test record."""
     return _history(session, viewer, _about("test", [test_id]))

@@ -25,6 +25,7 @@ from portfolio.services.importing_steps import (
     Step,
     Update,
 )
+from portfolio.services.importing_works import stored_works
 from portfolio.services.importing_writes import ImportResult, Writer
 from portfolio.services.viewer import Viewer
 from portfolio.sheets.drafts import Drafts, Key
@@ -114,11 +115,15 @@ def _with_opened(
     wanted = {draft.key[:3] for draft in drafts.surveys}
     of: dict[int, Key] = {kept.id: key for key, kept in zones.items() if key in wanted}
     surveys = stored.surveys(session, of, load_reference().vocabulary)
+    works = {}
+    if drafts.works:
+        works = stored_works(session, {kept.id: key for key, kept in buildings.items()})
     return replace(
         current,
         buildings={**current.buildings, **buildings},
         zones={**current.zones, **zones},
         surveys={**current.surveys, **surveys},
+        works={**current.works, **works},
     )
 
 
@@ -140,27 +145,30 @@ def _gather(session: Session, viewer: Viewer, drafts: Drafts) -> tuple[Current, 
     buildings = stored.buildings(session, owners, _building_refs(drafts))
     zones = {}
     surveys = {}
-    if drafts.zones or drafts.surveys:
+    if drafts.zones or drafts.surveys or drafts.works:
         zones = stored.zones(session, {kept.id: key for key, kept in buildings.items()})
     if drafts.surveys:
         wanted = {draft.key[:3] for draft in drafts.surveys}
         of: dict[int, Key] = {kept.id: key for key, kept in zones.items() if key in wanted}
         surveys = stored.surveys(session, of, load_reference().vocabulary)
+    works = {}
+    if drafts.works:
+        works = stored_works(session, {kept.id: key for key, kept in buildings.items()})
     tests = stored.held_tests(
         session, owners, load_reference().vocabulary, {draft.test for draft in drafts.tests}
     )
-    return Current(organisations, buildings, zones, surveys, tests), own
+    return Current(organisations, buildings, zones, surveys, tests, works), own
 
 
 def _organisation_refs(drafts: Drafts) -> set[str]:
     refs = {draft.organisation for draft in drafts.organisations}
-    for rows in (drafts.buildings, drafts.heights, drafts.zones, drafts.surveys):
+    for rows in (drafts.buildings, drafts.heights, drafts.zones, drafts.surveys, drafts.works):
         refs |= {draft.owner for draft in rows}
     return refs | {test.held_by for test in drafts.tests}
 
 
 def _building_keys(drafts: Drafts) -> set[Key]:
-    rows = (drafts.buildings, drafts.heights, drafts.zones, drafts.surveys)
+    rows = (drafts.buildings, drafts.heights, drafts.zones, drafts.surveys, drafts.works)
     return {(draft.owner, draft.building) for part in rows for draft in part}
 
 

@@ -23,6 +23,7 @@ from portfolio.services.importing_steps import (
     ORGANISATION,
     SURVEY,
     TEST,
+    WORKS,
     ZONE,
     Changes,
     Create,
@@ -34,6 +35,7 @@ from portfolio.services.importing_steps import (
     Update,
 )
 from portfolio.services.importing_words import height_words, layer_words, wall_words
+from portfolio.services.importing_works import problems_of_works
 from portfolio.services.stored import Stored
 from portfolio.sheets.drafts import (
     LAYERS,
@@ -45,17 +47,19 @@ from portfolio.sheets.drafts import (
     Place,
     SurveyDraft,
     TestDraft,
+    WorksDraft,
     ZoneDraft,
     field_names,
 )
 
-_D = TypeVar("_D", OrganisationDraft, BuildingDraft, ZoneDraft, TestDraft)
+_D = TypeVar("_D", OrganisationDraft, BuildingDraft, ZoneDraft, TestDraft, WorksDraft)
 
 _FIELDS = {
     OrganisationDraft: field_names(OrganisationDraft, 1),
     BuildingDraft: field_names(BuildingDraft, 2),
     ZoneDraft: field_names(ZoneDraft, 3),
     TestDraft: field_names(TestDraft, 2),
+    WorksDraft: field_names(WorksDraft, 3),
 }
 
 
@@ -96,6 +100,7 @@ class _Decision:
         yield from chain.from_iterable(map(self._zone, self.drafts.zones))
         yield from chain.from_iterable(map(self._survey, self.drafts.surveys))
         yield from chain.from_iterable(map(self._test, self.drafts.tests))
+        yield from chain.from_iterable(map(self._works, self.drafts.works))
 
     def _organisation(self, draft: OrganisationDraft) -> Iterator[Step]:
         stored = self.current.organisations.get(draft.key)
@@ -191,6 +196,19 @@ class _Decision:
         changes = _changes(wanted, stored.draft) | self._wall_changes(wanted, stored.draft)
         yield _step(TEST, wanted, stored, changes)
 
+    def _works(self, draft: WorksDraft) -> Iterator[Step]:
+        if not self._is_there("buildings", draft.key[:2], draft.at):
+            return
+        stored = self.current.works.get(draft.key)
+        step: Step = Create(WORKS, draft)
+        if stored is not None:
+            step = _step(WORKS, draft, stored, _changes(draft, stored.draft))
+        zones = {key[2] for key in self._zones if key[:2] == draft.key[:2]}
+        if not isinstance(step, Leave) and isinstance(step.draft, WorksDraft):
+            known = stored.draft if stored is not None else None
+            self.problems += problems_of_works(step.draft, known, zones, self.on)
+        yield step
+
     def _wall_changes(self, wanted: TestDraft, stored: TestDraft) -> dict[str, tuple[Any, Any]]:
         if wanted.build_up == stored.build_up:
             return {}
@@ -273,7 +291,9 @@ def _changes(draft: _D, stored: _D) -> dict[str, tuple[Any, Any]]:
     }
 
 
-def _speaks_of(draft: OrganisationDraft | BuildingDraft | ZoneDraft | TestDraft, name: str) -> bool:
+def _speaks_of(
+    draft: OrganisationDraft | BuildingDraft | ZoneDraft | TestDraft | WorksDraft, name: str
+) -> bool:
     return not draft.columns or name in draft.columns
 
 

@@ -9,12 +9,14 @@ from portfolio.domain.heights import HeightClaim
 from portfolio.domain.vocabulary import Vocabulary
 from portfolio.services.drafting import search_text_for
 from portfolio.services.importing_steps import BUILDING, ORGANISATION, ZONE, Draft
+from portfolio.services.importing_works import works_row
 from portfolio.sheets.drafts import (
     BuildingDraft,
     Key,
     OrganisationDraft,
     SurveyDraft,
     TestDraft,
+    WorksDraft,
     ZoneDraft,
     field_names,
 )
@@ -40,6 +42,8 @@ def row_of(draft: Draft, ids: Ids, vocabulary: Vocabulary) -> dict[str, Any]:
             return _zone_row(draft, ids)
         case SurveyDraft():
             return _survey_row(draft, ids, vocabulary)
+        case WorksDraft():
+            return works_row(draft, ids[BUILDING][draft.key[:2]])
         case TestDraft():
             return _test_row(draft, ids, vocabulary)
 

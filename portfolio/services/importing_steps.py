@@ -15,14 +15,15 @@ from portfolio.sheets.drafts import (
     OrganisationDraft,
     SurveyDraft,
     TestDraft,
+    WorksDraft,
     ZoneDraft,
 )
 
-Draft = OrganisationDraft | BuildingDraft | ZoneDraft | SurveyDraft | TestDraft
+Draft = OrganisationDraft | BuildingDraft | ZoneDraft | SurveyDraft | TestDraft | WorksDraft
 Changes = Mapping[str, tuple[Any, Any]]
 
 ORGANISATION, BUILDING, ZONE = "organisation", "building", "zone"
-SURVEY, TEST = "survey", "test"
+SURVEY, TEST, WORKS = "survey", "test", "works"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +65,7 @@ class Current:
     zones: Mapping[Key, Stored[ZoneDraft]] = field(default_factory=dict)
     surveys: Mapping[Key, SurveyDraft] = field(default_factory=dict)
     tests: Mapping[Key, Stored[TestDraft]] = field(default_factory=dict)
+    works: Mapping[Key, Stored[WorksDraft]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db import changelog, models
+from portfolio.db.works import Works
 from portfolio.domain.errors import InputError, Problem
 from portfolio.domain.heights import HeightClaim
 from portfolio.reference.loader import load_reference
@@ -21,14 +22,16 @@ from portfolio.services.importing_steps import (
     ORGANISATION,
     SURVEY,
     TEST,
+    WORKS,
     ZONE,
     Create,
     ImportPlan,
     Update,
 )
+from portfolio.services.importing_works import new_uid, write_parts
 from portfolio.services.stored import batches
 from portfolio.services.viewer import Viewer
-from portfolio.sheets.drafts import BuildingDraft, Key, TestDraft
+from portfolio.sheets.drafts import BuildingDraft, Key, TestDraft, WorksDraft
 
 _MODELS: dict[str, Any] = {
     ORGANISATION: models.Organisation,
@@ -36,6 +39,7 @@ _MODELS: dict[str, Any] = {
     ZONE: models.Zone,
     SURVEY: models.Survey,
     TEST: models.TestRecord,
+    WORKS: Works,
 }
 _PARENTS = {
     ORGANISATION: "ref",
@@ -43,8 +47,9 @@ _PARENTS = {
     ZONE: "building_id",
     SURVEY: "zone_id",
     TEST: "organisation_id",
+    WORKS: "building_id",
 }
-_COUNTED = (BUILDING, ZONE, TEST)
+_COUNTED = (BUILDING, ZONE, TEST, WORKS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +73,7 @@ class Writer:
         self._session = session
         self._viewer = viewer
         self._plan = plan
+        self._on = on
         self._reason = f"import of {on.isoformat()}"
         self._vocabulary = load_reference().vocabulary
         current = plan.current
@@ -77,16 +83,18 @@ class Writer:
             ZONE: {key: kept.id for key, kept in current.zones.items()},
             SURVEY: {},
             TEST: {key: kept.id for key, kept in current.tests.items()},
+            WORKS: {key: kept.id for key, kept in current.works.items()},
         }
         self._log: list[changelog.Entry] = []
 
     def write(self) -> ImportResult:
         """Write everything, whole kinds at a time, and say what it touched."""
-        for subject in (ORGANISATION, BUILDING, ZONE, SURVEY, TEST):
+        for subject in (ORGANISATION, BUILDING, ZONE, SURVEY, TEST, WORKS):
             self._create([step for step in self._plan.creates if step.subject == subject])
             self._update([step for step in self._plan.updates if step.subject == subject])
         self._add_heights()
         self._write_consents()
+        self._write_works()
         changelog.record(self._session, self._viewer.actor, self._log)
         # rows that the session had loaded before are no longer what is stored
         self._session.expire_all()
@@ -98,6 +106,9 @@ class Writer:
         subject = steps[0].subject
         model, parent = _MODELS[subject], _PARENTS[subject]
         rows = [row_of(step.draft, self._ids, self._vocabulary) for step in steps]
+        if subject == WORKS:
+            for row in rows:
+                row["uid"] = new_uid()
         # rows are told apart by their references: asking for them in order costs a statement each
         statement = sa.insert(model).returning(model.id, model.ref, getattr(model, parent))
         new = {(found[2], found[1]): found[0] for found in self._session.execute(statement, rows)}
@@ -162,6 +173,16 @@ class Writer:
             if isinstance(draft, TestDraft):
                 wanted[self._ids[TEST][draft.key]] = set(draft.consent_given_to)
         write_consents(self._session, self._viewer, wanted, self._reason)
+
+    def _write_works(self) -> None:
+        wanted: dict[int, tuple[WorksDraft, WorksDraft | None]] = {}
+        for created in self._plan.creates:
+            if isinstance(created.draft, WorksDraft):
+                wanted[self._ids[WORKS][created.draft.key]] = created.draft, None
+        for update in self._plan.updates:
+            if isinstance(update.draft, WorksDraft):
+                wanted[update.stored.id] = update.draft, update.stored.draft
+        write_parts(self._session, self._viewer, wanted, self._ids[ZONE], self._on)
 
     def _entry(
         self, action: str, draft: Any, subject: str, changes: Mapping[str, Any] | None = None

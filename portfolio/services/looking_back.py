@@ -1,4 +1,4 @@
-"""A building, its zones, evidence and coverage as they were known on an earlier day.
+"""A building, its zones, evidence, coverage and works as they were known on an earlier day.
 
 Read out of the change log: the last state of each thing that can change, and those surveys,
 settlements and decisions that had been entered by the end of that day. The rules are those in
@@ -23,6 +23,7 @@ from portfolio.domain.errors import NotFoundError
 from portfolio.domain.rights import Right
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import resolve
+from portfolio.packs.works import PackWorks
 from portfolio.reference.loader import load_reference
 from portfolio.services.close_failures import CloseTest, close_in_words
 from portfolio.services.coverage import library_of
@@ -38,6 +39,7 @@ from portfolio.services.ruling_review import Ruling, rulings_of_zones
 from portfolio.services.states_then import states_then, until_the_end_of
 from portfolio.services.test_names import VisibleTest, names_of
 from portfolio.services.viewer import Viewer
+from portfolio.services.works.packing import packed_works_then
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +54,7 @@ class LookBack:
     rules: RuleSet
     close: dict[int, tuple[CloseTest, ...]]
     """By zone, the failing tests that one thing alone kept from it."""
+    works: tuple[PackWorks, ...]
 
 
 def look_back(
@@ -85,6 +88,7 @@ def look_back(
         _decisions(session, [zone.zone_id for zone in zones], on),
         rules,
         {zone.zone_id: close_in_words(zone, failed, told) for zone in explained},
+        packed_works_then(session, viewer, building_id, now.organisation_id, on),
     )
 
 
@@ -102,7 +106,7 @@ def pack_looking_back(
         packed_log(session, viewer, log, today)
         for log in logs_of_tests_then(session, viewer, tests, on, today=today)
     )
-    content = pack_xlsx(replace(pack, documents=documents, logs=logs))
+    content = pack_xlsx(replace(pack, documents=documents, logs=logs, works=found.works))
     return MadePack(building_id, on, content, tests)
 
 

@@ -18,9 +18,11 @@ from portfolio.services.gaps import GapFilter, GapRow, first_gaps
 from portfolio.services.ruling_review import RulingList, list_rulings
 from portfolio.services.to_look_at import ToLookAt, reopened
 from portfolio.services.viewer import Viewer
+from portfolio.services.works.due import DueCounts, due_counts
 
 _FIRST_GAPS = 10
 _FIRST_REOPENED = 5
+_FIRST_DUE = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +97,7 @@ class Overview:
     reopened: ToLookAt
     rulings: RulingList
     """Decisions to look at again."""
+    works_due: DueCounts
 
     @property
     def gaps(self) -> int:
@@ -110,7 +113,7 @@ class Overview:
 
 
 def overview(session: Session, viewer: Viewer, on: date) -> Overview:
-    """Count the viewer's portfolio."""
+    """Count the viewer's portfolio; what is overdue and due soon is so on that day."""
     by_band = overview_counts.coverage_by_band(session, viewer)
     buildings = overview_counts.buildings(session, viewer)
     zones = overview_counts.zones(session, viewer)
@@ -125,6 +128,7 @@ def overview(session: Session, viewer: Viewer, on: date) -> Overview:
         first_gaps(session, viewer, GapFilter(), limit=_FIRST_GAPS),
         reopened(session, viewer, limit=_FIRST_REOPENED),
         list_rulings(session, viewer, on, limit=_FIRST_REOPENED),
+        due_counts(session, viewer, on, first=_FIRST_DUE),
     )
 
 

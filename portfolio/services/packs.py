@@ -19,16 +19,8 @@ from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.priorities import Gap, reasons
 from portfolio.domain.rights import Right
 from portfolio.domain.rules import RuleSet
-from portfolio.packs.contents import (
-    Cell,
-    CloseLine,
-    Known,
-    Line,
-    Pack,
-    PackZone,
-    Section,
-    sections,
-)
+from portfolio.packs.contents import CloseLine, Known, Line, Pack, PackZone, sections
+from portfolio.packs.sections import Cell, Section
 from portfolio.reference.loader import load_reference
 from portfolio.services.close_failures import CloseTest, close_to
 from portfolio.services.documents.packing import pack_documents
@@ -44,6 +36,7 @@ from portfolio.services.route_words import told_route
 from portfolio.services.rules.in_force import rules_for
 from portfolio.services.ruling_review import Ruling, rulings_of_zones
 from portfolio.services.viewer import Viewer
+from portfolio.services.works.packing import packed_works
 from portfolio.sheets.writing import Table, table_to_xlsx
 
 
@@ -121,7 +114,8 @@ def gather_pack(
     )
     close = {zone.zone_id: close_to(session, viewer, zone, on) for zone in explained}
     pack = pack_of(building, explained, decisions, rules, viewer.name, close=close)
-    return replace(pack, documents=documents, logs=logs), tests
+    works = packed_works(session, viewer, building_id, row.organisation_id)
+    return replace(pack, documents=documents, logs=logs, works=works), tests
 
 
 def pack_of(

@@ -9,7 +9,7 @@ from typing import TypeVar
 from portfolio.domain.errors import Problem
 from portfolio.reference.loader import Reference
 from portfolio.sheets import converting_buildings as buildings
-from portfolio.sheets import converting_tests
+from portfolio.sheets import converting_tests, converting_works
 from portfolio.sheets.cells import Cells
 from portfolio.sheets.columns import Sheet
 from portfolio.sheets.converting_walls import WallReader
@@ -24,6 +24,7 @@ from portfolio.sheets.drafts import (
 from portfolio.sheets.layout_buildings import BUILDINGS, HEIGHTS, ORGANISATIONS, ZONES
 from portfolio.sheets.layout_tests import TESTED_LAYERS, TESTS
 from portfolio.sheets.layout_walls import LAYERS
+from portfolio.sheets.layout_works import WORKS
 from portfolio.sheets.raw import Raw
 
 _Draft = TypeVar("_Draft")
@@ -35,6 +36,7 @@ _KEYS = {
     LAYERS.key: ("owner", "building", "zone", "survey"),
     TESTS.key: ("held_by", "test"),
     TESTED_LAYERS.key: ("held_by", "test"),
+    WORKS.key: ("owner", "building", "works"),
 }
 
 
@@ -59,7 +61,7 @@ def convert(raw: Raw, reference: Reference) -> Drafts:
     found = _Findings(list(raw.problems), {(sheet,) for sheet in raw.unusable})
     rows: dict[str, list[Cells]] = {key: [] for key in _KEYS}
     sheets = {s.key: s for s in (ORGANISATIONS, BUILDINGS, HEIGHTS, ZONES, LAYERS, TESTS)}
-    sheets[TESTED_LAYERS.key] = TESTED_LAYERS
+    sheets |= {TESTED_LAYERS.key: TESTED_LAYERS, WORKS.key: WORKS}
     for row in raw.rows:
         rows[row.sheet].append(Cells(row, sheets[row.sheet]))
     walls = WallReader(reference.vocabulary)
@@ -72,6 +74,7 @@ def convert(raw: Raw, reference: Reference) -> Drafts:
     zones = _each(ZONES, rows, found, buildings.zone)
     surveys = _surveys(rows[LAYERS.key], walls, found)
     tests = _tests(rows, walls, found, has_layers=TESTED_LAYERS.key in raw.sheets)
+    works = _each(WORKS, rows, found, converting_works.works)
     return Drafts(
         tuple(organisations),
         tuple(with_heights),
@@ -81,6 +84,7 @@ def convert(raw: Raw, reference: Reference) -> Drafts:
         tuple(tests),
         tuple(found.problems),
         frozenset(found.refused),
+        tuple(works),
     )
 
 

@@ -15,6 +15,7 @@ from portfolio.domain.evidence import Answer3, Consent, EvidenceKind, Holding, O
 from portfolio.domain.heights import HeightClaim
 from portfolio.domain.surveys import Basis
 from portfolio.domain.walls import BuildUp
+from portfolio.domain.works import Decided, WorksStatus
 
 Key = tuple[str, ...]
 LAYERS = "layers"
@@ -190,6 +191,41 @@ class TestDraft:
 
 
 @dataclass(frozen=True, slots=True)
+class WorksDraft:
+    """Works on a building. Amounts are minor units; no zones: the whole building."""
+
+    owner: str
+    building: str
+    works: str
+    works_title: str = ""
+    works_zones: tuple[str, ...] = ()
+    decided: Decided = Decided.NOT_DECIDED
+    decided_reason: str = ""
+    works_status: WorksStatus = WorksStatus.IDENTIFIED
+    works_status_date: date | None = None
+    built_on: date | None = None
+    programme: str = ""
+    responsible: str = ""
+    funding_route: str = ""
+    currency: str = "GBP"
+    funding: int | None = None
+    cost_estimate: int | None = None
+    cost_outturn: int | None = None
+    due_on: date | None = None
+    due_reason: str = ""
+    residents_told_on: date | None = None
+    residents_next_on: date | None = None
+    works_note: str = ""
+    columns: frozenset[str] = field(default=frozenset(), compare=False)
+    at: Place = field(default=NOWHERE, compare=False)
+
+    @property
+    def key(self) -> Key:
+        """What tells it from all others of its kind."""
+        return self.owner, self.building, self.works
+
+
+@dataclass(frozen=True, slots=True)
 class Drafts:
     """Everything that was handed in, and every problem found on the way.
 
@@ -205,6 +241,7 @@ class Drafts:
     tests: tuple[TestDraft, ...] = ()
     problems: tuple[Problem, ...] = ()
     refused: frozenset[Key] = frozenset()
+    works: tuple[WorksDraft, ...] = ()
 
     def is_refused(self, sheet: str, key: Key) -> bool:
         """Whether a record of this key was handed in, but could not be used."""

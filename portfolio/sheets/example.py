@@ -110,5 +110,23 @@ EXAMPLE_ROWS: dict[str, dict[str, str | int | float]] = {
         "joint": "open",
         "joint_width_mm": 15,
     },
+    "works": {
+        "owner": "OWNER-1",
+        "building": "B-01",
+        "works": "W-1",
+        "works_title": "new rainscreen",
+        "decided": "replacement",
+        "works_status": "planned",
+        "works_status_date": "2026-02-16",
+        "programme": "programme A",
+        "responsible": "head of building safety",
+        "funding_route": "owner, with a claim on the builder",
+        "currency": "GBP",
+        "cost_estimate": "1250000",
+        "due_on": "2027-06-30",
+        "due_reason": "contract",
+        "residents_told_on": "2026-02-20",
+        "residents_next_on": "2026-05-20",
+    },
 }
 """By sheet and column key. A test reads them, so that the example never teaches a mistake."""

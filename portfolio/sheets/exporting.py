@@ -10,11 +10,13 @@ from portfolio.domain.parameters import WALL_ATTRIBUTES
 from portfolio.domain.values import Range, Value
 from portfolio.domain.vocabulary import Vocabulary
 from portfolio.domain.walls import BuildUp, Layer
+from portfolio.domain.works_money import plain_money
 from portfolio.sheets.columns import Sheet
-from portfolio.sheets.drafts import BuildingDraft, Drafts, SurveyDraft, TestDraft
+from portfolio.sheets.drafts import BuildingDraft, Drafts, SurveyDraft, TestDraft, WorksDraft
 from portfolio.sheets.layout_buildings import BUILDINGS, HEIGHTS, ORGANISATIONS, ZONES
 from portfolio.sheets.layout_tests import NOT_APPLICABLE_WORD, TESTED_LAYERS, TESTS
 from portfolio.sheets.layout_walls import ATTRIBUTE_OF_COLUMN, LAYERS
+from portfolio.sheets.layout_works import WORKS
 from portfolio.sheets.raw import MOST_ROWS
 from portfolio.sheets.writing import Cell, Table, table_to_csv, table_to_xlsx
 
@@ -64,6 +66,7 @@ def _rows(drafts: Drafts, vocabulary: Vocabulary) -> Iterator[tuple[Sheet, Itera
             for row in _layers(draft.build_up.layers, vocabulary)
         ),
     )
+    yield WORKS, (_works(draft) for draft in drafts.works)
 
 
 def _fields(draft: object, sheet: Sheet) -> _Row:
@@ -114,6 +117,14 @@ def _test(draft: TestDraft, vocabulary: Vocabulary) -> _Row:
             "leans_on": "; ".join(draft.leans_on),
         }
     )
+
+
+def _works(draft: WorksDraft) -> _Row:
+    row = _fields(draft, WORKS) | {"works_zones": "; ".join(draft.works_zones)}
+    for key in ("funding", "cost_estimate", "cost_outturn"):
+        minor = getattr(draft, key)
+        row[key] = None if minor is None else plain_money(minor)
+    return row
 
 
 def _wall(build_up: BuildUp, vocabulary: Vocabulary) -> _Row:

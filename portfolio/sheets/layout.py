@@ -9,6 +9,7 @@ from portfolio.sheets.layout_buildings import BUILDINGS, HEIGHTS, ORGANISATIONS,
 from portfolio.sheets.layout_logs import LOG_SHEETS
 from portfolio.sheets.layout_tests import TESTED_LAYERS, TESTS
 from portfolio.sheets.layout_walls import LAYERS
+from portfolio.sheets.layout_works import WORKS
 
 SHEETS: tuple[Sheet, ...] = (
     ORGANISATIONS,
@@ -18,6 +19,7 @@ SHEETS: tuple[Sheet, ...] = (
     LAYERS,
     TESTS,
     TESTED_LAYERS,
+    WORKS,
 )
 """Every sheet, in the order in which they are read and written."""
 

@@ -20,7 +20,7 @@ from portfolio.web import accounts_cookie, store
 
 _PATIENCE = 0.1
 
-PUBLIC = frozenset({"static", "signing_in.sign_in", "signing_in.join"})
+PUBLIC = frozenset({"static", "signing_in.sign_in", "signing_in.join", "calendars.feed"})
 
 
 def attach(app: Flask) -> None:

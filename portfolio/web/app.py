@@ -13,6 +13,7 @@ from werkzeug.routing import IntegerConverter
 
 from portfolio.db.session import database_url as default_database_url
 from portfolio.domain.caution import CAUTION
+from portfolio.domain.works_money import money_text
 from portfolio.drawings.marks import answer_mark
 from portfolio.paths import templates_dir
 from portfolio.services.orders.words import telling_in_words
@@ -95,6 +96,7 @@ def _prepare_templates(app: Flask) -> None:
         amount=words.amount,
         day=words.day,
         metres=words.metres,
+        money=money_text,
         row_by_row=tables.row_by_row,
         titles=words.titles,
     )

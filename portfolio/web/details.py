@@ -6,6 +6,7 @@ from flask import Blueprint
 
 from portfolio.web import (
     building,
+    calendars,
     certificates,
     classifying,
     comparing,
@@ -22,6 +23,8 @@ from portfolio.web import (
     standing,
     to_look_at,
     uploads,
+    works,
+    works_editing,
     zone,
 )
 
@@ -44,4 +47,7 @@ blueprints: tuple[Blueprint, ...] = (
     documents_adding.blueprint,
     uploads.blueprint,
     looking_back.blueprint,
+    works.blueprint,
+    works_editing.blueprint,
+    calendars.blueprint,
 )

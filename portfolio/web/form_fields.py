@@ -15,6 +15,7 @@ from portfolio.domain.measures import read_number
 from portfolio.domain.plain_text import Check, wrong_in_reference, wrong_in_text
 from portfolio.domain.values import Range
 from portfolio.domain.vocabulary import UNKNOWN_WORDS
+from portfolio.domain.works_money import money_text, read_money
 from portfolio.sheets.dates import EXPECTED, read_date
 
 MOST = 1_000_000
@@ -70,6 +71,22 @@ class MeasureField(_Written):
 
     def written(self, value: float) -> str:
         return f"{value:.6f}".rstrip("0").rstrip(".") or "0"
+
+
+class MoneyField(_Written):
+    """An amount of money as whole minor units, or nothing for unknown."""
+
+    def __init__(self, label: str, **more: Any) -> None:
+        super().__init__(label, validators=[Optional()], **more)
+
+    def read(self, text: str) -> int:
+        try:
+            return read_money(text)
+        except ValueError as error:
+            raise ValueError(f"Give {error}.") from error
+
+    def written(self, value: int) -> str:
+        return money_text(value)
 
 
 class WholeField(_Written):

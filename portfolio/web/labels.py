@@ -52,6 +52,8 @@ FACT_KINDS = {
     FactKind.TEST.value: "a test",
     FactKind.CONSENT.value: "a sponsor's consent",
     FactKind.CERTIFICATE.value: "a certificate",
+    FactKind.WORKS.value: "works",
+    FactKind.COMPLETION.value: "the completion of works",
 }
 SEEN_BY = {
     SeenBy.OWN.value: "own organisation only",

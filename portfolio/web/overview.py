@@ -29,6 +29,7 @@ def index() -> ResponseReturnValue:
         charts=overview_charts.charts(found),
         address=overview_charts.address,
         share=words.share,
+        today=store.today(),
         gaps=[shown(row) for row in found.first_gaps],
         order=load_reference().order,
         reopened_address=to_look_at.address,

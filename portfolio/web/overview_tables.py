@@ -14,6 +14,7 @@ TITLES = (
     "Unknown at gaps",
     "In conflict at gaps",
     "Not recorded",
+    "Works due",
 )
 
 
@@ -25,6 +26,14 @@ def tables(found: Overview) -> list[Table]:
         Table(TITLES[2], ("Parameter", "Gaps"), _parameters(found.unknowns)),
         Table(TITLES[3], ("Parameter", "Gaps"), _parameters(found.conflicts)),
         Table(TITLES[4], ("What nobody has said", "How many"), _not_recorded(found)),
+        Table(TITLES[5], ("Dates of works", "Works"), _works_due(found)),
+    ]
+
+
+def _works_due(found: Overview) -> list[list[Cell]]:
+    return [
+        ["With something overdue", found.works_due.overdue],
+        ["With something due within 30 days", found.works_due.soon],
     ]
 
 

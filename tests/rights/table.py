@@ -26,7 +26,7 @@ class OfBuildings:
 
 OF_BUILDINGS = (
     OfBuildings(
-        "see a building, its zones, coverage, log, evidence pack, today or as of a day, "
+        "see a building, its zones, coverage, log, evidence pack, works, today or as of a day, "
         "and what lacks a document; compare a zone",
         (
             "GET building.show",
@@ -36,6 +36,7 @@ OF_BUILDINGS = (
             "GET looking_back.pack",
             "GET zone.show",
             "GET comparing.show",
+            "GET works.of_building",
         ),
         ALL,
         ALL,
@@ -57,6 +58,24 @@ OF_BUILDINGS = (
             "POST documents_adding.to_building",
             "GET documents_adding.to_zone",
             "POST documents_adding.to_zone",
+        ),
+        EDITORS,
+        NONE,
+        EDITORS,
+    ),
+    OfBuildings(
+        "record works, their statuses and interim measures",
+        (
+            "GET works_editing.new",
+            "POST works_editing.new",
+            "GET works_editing.edit",
+            "POST works_editing.edit",
+            "GET works_editing.step",
+            "POST works_editing.step",
+            "GET works_editing.new_interim",
+            "POST works_editing.new_interim",
+            "GET works_editing.edit_interim",
+            "POST works_editing.edit_interim",
         ),
         EDITORS,
         NONE,
@@ -232,6 +251,11 @@ OF_ORGANISATIONS = (
         "A: hidden",
     ),
     OfOrganisations(
+        "withdraw the organisation's address of a calendar",
+        ("POST calendars.withdraw",),
+        ADMINISTRATORS,
+    ),
+    OfOrganisations(
         "look at, apply or give up an upload",
         ("GET uploads.preview", "POST uploads.apply", "POST uploads.forget"),
         EDITORS,
@@ -270,6 +294,9 @@ WITHOUT_THING = (
             "GET rules.index",
             "GET orders.index",
             "GET orders.shipped",
+            "GET works.index",
+            "GET works.release",
+            "GET calendars.index",
             "GET log.index",
             "GET account.show",
             "GET uploads.template",
@@ -281,6 +308,13 @@ WITHOUT_THING = (
     WithoutThing(
         "have a logger's file judged, of which nothing is stored",
         ("GET classify.index", "POST classify.judge"),
+        ALL,
+        ALL,
+        ALL,
+    ),
+    WithoutThing(
+        "make an address of a calendar for oneself",
+        ("POST calendars.make",),
         ALL,
         ALL,
         ALL,
@@ -356,6 +390,7 @@ PUBLIC = (
     "POST signing_in.sign_in",
     "GET signing_in.join",
     "POST signing_in.join",
+    "GET calendars.feed",
 )
 """What anybody reaches without signing in."""
 
@@ -369,6 +404,8 @@ READS = {
     "pack": ALL,
     "rules check": ALL,
     "rules export": ALL,
+    "works figures": ALL,
+    "works list": ALL,
 }
 """Commands that take --as and then show no more than that person's pages."""
 

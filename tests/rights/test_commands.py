@@ -26,6 +26,7 @@ _SHUT = {
 }
 
 
+_OF_WORKS = (("works", "list"), ("works", "list", "--json"), ("works", "figures", "--json"))
 _OF_RULES = (("rules", "export", "-"), ("rules", "check"), ("rules", "check", "--json"))
 
 
@@ -72,6 +73,8 @@ def test_every_command_stands_in_the_table() -> None:
     "words",
     [
         ("coverage",),
+        ("works", "list"),
+        ("works", "figures", "--json"),
         ("gaps",),
         ("decisions", "--all"),
         ("decisions", "--json"),

@@ -63,6 +63,13 @@ def _of_building(endpoint: str, building: int, zone: int) -> str:
         "to_look_at.look": f"/reopened/{zone}/looked-at",
         # and so does the decision on it
         "ruling.confirm": f"/decisions/{zone}/confirm",
+        # works and measures bear the number of their zone in this world
+        "works.of_building": f"/buildings/{building}/works",
+        "works_editing.new": f"/buildings/{building}/works/new",
+        "works_editing.edit": f"/works/{zone}/edit",
+        "works_editing.step": f"/works/{zone}/status",
+        "works_editing.new_interim": f"/works/{zone}/interim/new",
+        "works_editing.edit_interim": f"/works/interim/{zone}/edit",
         "ruling.decide": f"/zones/{zone}/decisions/new",
         "ruling.settle_conflict": f"/zones/{zone}/settle/insulation.1.thickness",
     }[endpoint]
@@ -110,6 +117,7 @@ def _of_organisation(looking: Looking, endpoint: str, whose: str) -> str:
     rule = world.rules.get(whose, MISSING)
     order = world.orders.get(whose, MISSING)
     return {
+        "calendars.withdraw": f"/calendar/{world.calendars.get(whose, MISSING)}/withdraw",
         "certificates.show": f"/certificates/{paper}",
         "certificates.edit": f"/certificates/{paper}/edit",
         "orders.show": f"/orders/{order}",
@@ -146,6 +154,10 @@ def _without_thing(endpoint: str) -> str:
         "orders.shipped": "/orders/shipped/house",
         "orders.new": "/orders/new",
         "rules.index": "/rules",
+        "works.index": "/works",
+        "works.release": "/works/figures",
+        "calendars.index": "/calendar",
+        "calendars.make": "/calendar",
         "rules.new": "/rules/new",
         "log.index": "/log",
         "classify.index": "/classify",

@@ -59,6 +59,9 @@ _LISTS = (
     "/evidence",
     "/demand",
     "/documents",
+    "/works",
+    "/works/figures",
+    "/calendar",
     "/log",
     "/sharing",
     "/people",
@@ -72,12 +75,16 @@ _FILES = (
     "/certificates",
     "/rules",
     "/orders",
+    "/works",
+    "/works/figures",
     "/log",
 )
 # each looks for a piece of a word that is somebody else's, without holding a whole one
 _SEARCHES = (
     "/buildings?text=anary-sou",
     "/buildings?text=north-hid",
+    "/works?text=anary-sou",
+    "/works?text=north-hid",
     "/gaps?text=anary-sou",
     "/gaps?text=north-hid&coverage=all",
     "/gaps?coverage=all&format=xlsx",

@@ -29,11 +29,13 @@ from portfolio.db.orders import OrderVersion
 from portfolio.db.people import BuildingGrant, DemandShare, Invitation, Person, SignIn
 from portfolio.db.rules import RuleVersion
 from portfolio.db.states import states_of
+from portfolio.db.works import CalendarLink, InterimMeasure, Works, WorksStep, WorksZone
 from portfolio.domain.documents import DocumentKind, FactKind, SeenBy
 from portfolio.domain.evidence import Answer3, Consent, Holding, Outcome, Shows, Standing
 from portfolio.domain.rights import Access, Role
 from portfolio.domain.rules import RuleKind
 from portfolio.domain.surveys import Basis
+from portfolio.domain.works import Decided, WorksStatus
 from portfolio.services import coverage
 from portfolio.services.accounts import passwords
 from portfolio.services.documents.contents import contents_for
@@ -98,6 +100,8 @@ class World:
     #: a rule of its engineers, by whose it is
     rules: dict[str, int] = field(default_factory=dict)
     orders: dict[str, int] = field(default_factory=dict)
+    #: an address of a calendar, by the organisation that it is of
+    calendars: dict[str, int] = field(default_factory=dict)
     #: an entry of what a test's sponsor said, by the test
     consents: dict[int, int] = field(default_factory=dict)
     #: the document and its support, by who added it and the building; "kept": not for others
@@ -145,6 +149,7 @@ class _Maker:
         for name in KINDS:
             self._rule(name)
             self._order(name)
+            self._calendar(name)
         coverage.refresh(self.session, ON)
         self._keys()
         return self.world
@@ -243,6 +248,7 @@ class _Maker:
                 rested_on={"coverage": marked("rested")},
             )
         )
+        self._works(owner, name, building.id, zone.id)
         self._log("building", building, own, owner)
         self._log("zone", zone, own, owner)
         facing = "glass" if owner == "south" else "metal-composite-panel"
@@ -265,6 +271,52 @@ class _Maker:
             )
             by = "rival" if (owner, name) == ("north", "edit") and number else owner
             self._log("survey", survey, own, by)
+
+    def _works(self, owner: str, name: str, building: int, zone: int) -> None:
+        """Works and an interim measure that bear the number of their zone."""
+        own, marked = self.world.organisations[owner], lambda what: canary(owner, name, what)
+        words = ("title", "programme", "responsible", "funding_route", "due_reason", "note")
+        works = self._add(
+            Works(
+                id=zone,
+                building_id=building,
+                ref=marked("works"),
+                uid=f"works-{zone}",
+                decided=Decided.REPLACEMENT,
+                decided_reason=marked("decided"),
+                status=WorksStatus.IDENTIFIED,
+                status_on=LONG_AGO,
+                due_on=LONG_AGO,
+                zones=[WorksZone(zone_id=zone)],
+                **{word: marked(f"works{word}".replace("_", "")) for word in words},
+            )
+        )
+        step = {"status": WorksStatus.IDENTIFIED, "on": LONG_AGO, "recorded_on": LONG_AGO}
+        by = canary(owner, "person", "engineer")
+        said = {"documents": marked("stepdocuments"), "reason": marked("stepreason")}
+        self._add(WorksStep(works_id=works.id, recorded_by=by, **step, **said))
+        self._add(
+            InterimMeasure(
+                id=zone,
+                works_id=works.id,
+                uid=f"interim-{zone}",
+                measure=marked("measure"),
+                started_on=LONG_AGO,
+                review_on=LONG_AGO,
+            )
+        )
+        self._log("works", works, own, owner)
+
+    def _calendar(self, name: str) -> None:
+        row = self._add(
+            CalendarLink(
+                organisation_id=self.world.organisations[name],
+                token_hash=passwords.token_hash(f"calendar of {name}"),
+                made_by=canary(name, "person"),
+                made_on=LONG_AGO,
+            )
+        )
+        self.world.calendars[name] = row.id
 
     def _tests(self) -> None:
         for name in VIEWERS:

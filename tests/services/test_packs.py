@@ -29,6 +29,8 @@ SHEETS = (
     "Close failures",
     "Tests",
     "Decisions",
+    "Works",
+    "Works history",
     "Documents",
     "Sources",
 )

@@ -44,8 +44,9 @@ def _guarded(app: Flask) -> list[tuple[str, str]]:
     return found
 
 
-def test_only_signing_in_and_joining_are_open_to_everybody() -> None:
-    assert {"static", "signing_in.sign_in", "signing_in.join"} == accounts_guard.PUBLIC
+def test_only_signing_in_joining_and_calendars_by_their_address_are_open_to_everybody() -> None:
+    opened = {"static", "signing_in.sign_in", "signing_in.join", "calendars.feed"}
+    assert opened == accounts_guard.PUBLIC
 
 
 def test_no_route_answers_anybody_who_is_not_signed_in(people_app: Flask) -> None:

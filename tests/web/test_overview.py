@@ -172,6 +172,7 @@ def test_the_workbook_has_the_caution_and_every_table(client: FlaskClient) -> No
         "Unknown at gaps",
         "In conflict at gaps",
         "Not recorded",
+        "Works due",
     ]
     assert [c.value for c in book["Coverage"][7]] == ["Covered by a test", 1, 100, 0]
     assert f"overview-{ON.isoformat()}.xlsx" in answer.headers["Content-Disposition"]

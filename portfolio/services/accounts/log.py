@@ -1,7 +1,7 @@
 """The change log as an organisation may read it: its own entries, and those of what is open to it.
 
-Of another owner's building that is open, the building itself, its zones, surveys and rulings are
-read; never who else it was opened to. Entries of accounts are for administrators, and for the
+Of another owner's building that is open, the building itself, its zones, surveys, rulings and works
+are read; never who else it was opened to. Entries of accounts are for administrators, and for the
 person whom they are about.
 """
 
@@ -16,6 +16,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db.models import Decision, Event, Settlement, Survey, Zone
+from portfolio.db.works import Works
 from portfolio.domain.errors import InputError
 from portfolio.domain.rights import Right
 from portfolio.services.history import actor_for, is_actor_told
@@ -31,6 +32,8 @@ SUBJECTS = (
     "document",
     "log reading",
     "certificate",
+    "works",
+    "calendar link",
     "grant",
     "organisation",
     "person",
@@ -114,6 +117,8 @@ def _of_buildings(buildings: Iterable[int]) -> list[sa.ColumnElement[bool]]:
     found: list[sa.ColumnElement[bool]] = [
         (Event.subject == "building") & Event.subject_id.in_(buildings),
         (Event.subject == "zone") & Event.subject_id.in_(zones),
+        (Event.subject == "works")
+        & Event.subject_id.in_(sa.select(Works.id).where(Works.building_id.in_(buildings))),
     ]
     for subject, kind in (("survey", Survey), ("decision", Decision), ("settlement", Settlement)):
         ids = sa.select(kind.id).where(kind.zone_id.in_(zones))

@@ -19,6 +19,7 @@ from portfolio.db.models import (
     TestRecord,
     Zone,
 )
+from portfolio.db.works import Works
 from portfolio.domain.documents import FactKind, SupportedFact
 from portfolio.domain.errors import NotFoundError
 from portfolio.domain.parameters import PARAMETERS
@@ -30,6 +31,7 @@ _ON_ZONES: dict[FactKind, Any] = {
     FactKind.DECISION: Decision,
     FactKind.SETTLEMENT: Settlement,
 }
+_OF_WORKS = (FactKind.WORKS, FactKind.COMPLETION)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +96,10 @@ def facts_of_zone(session: Session, zone_id: int) -> list[Place]:
 
 
 def facts_of_building(session: Session, building_id: int) -> list[Place]:
-    """The building, and the surveys and rulings of its zones."""
+    """The building, its works and their completion, and the surveys and rulings of its zones."""
     found = _places(session, FactKind.BUILDING, Building.id == building_id)
+    for kind in _OF_WORKS:
+        found += _places(session, kind, Works.building_id == building_id)
     for kind in _ON_ZONES:
         found += _places(session, kind, Zone.building_id == building_id)
     return found
@@ -122,6 +126,8 @@ _OWN_ID: dict[FactKind, Any] = {
     FactKind.TEST: TestRecord.id,
     FactKind.CONSENT: TestConsent.id,
     FactKind.CERTIFICATE: Certificate.id,
+    FactKind.WORKS: Works.id,
+    FactKind.COMPLETION: Works.id,
 }
 
 
@@ -129,6 +135,9 @@ def _places(session: Session, kind: FactKind, condition: sa.ColumnElement[bool])
     if kind is FactKind.BUILDING:
         buildings = session.scalars(sa.select(Building).where(condition))
         return [_of_building(row) for row in buildings]
+    if kind in _OF_WORKS:
+        query = sa.select(Works, Building).join(Building).where(condition).order_by(Works.id)
+        return [_of_works(kind, *row) for row in session.execute(query)]
     if kind is FactKind.TEST:
         tests = session.scalars(sa.select(TestRecord).where(condition))
         return [_of_test(row) for row in tests]
@@ -156,6 +165,11 @@ def _places(session: Session, kind: FactKind, condition: sa.ColumnElement[bool])
 
 def _of_building(row: Building) -> Place:
     return Place(FactKind.BUILDING, row.id, "the building", row.organisation_id, row.id, row.ref)
+
+
+def _of_works(kind: FactKind, row: Works, of: Building) -> Place:
+    words = f"works {row.ref}" if kind is FactKind.WORKS else f"completion of works {row.ref}"
+    return Place(kind, row.id, words, of.organisation_id, of.id, of.ref)
 
 
 def _of_test(row: TestRecord) -> Place:

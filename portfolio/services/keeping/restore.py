@@ -11,12 +11,18 @@ from portfolio.db.append_only import lifted
 from portfolio.db.documents import Document
 from portfolio.db.people import FailedSignIn, Invitation, SignIn
 from portfolio.db.session import engine_for, is_known_revision, upgrade
+from portfolio.db.works import CalendarLink
 from portfolio.domain.errors import InputError
 from portfolio.services.documents.contents import contents_for
 from portfolio.services.keeping.archive import Manifest, document_of, rows_of, verify
 from portfolio.services.keeping.tables import rows_in, rows_out, tables_of
 
-_NOT_BROUGHT_BACK = {SignIn.__tablename__, FailedSignIn.__tablename__}
+_NOT_BROUGHT_BACK = {
+    SignIn.__tablename__,
+    FailedSignIn.__tablename__,
+    # an address to subscribe at may have been withdrawn since
+    CalendarLink.__tablename__,
+}
 # what rows raise that were not written by a backup of this schema
 _NO_ROWS = (sa.exc.SQLAlchemyError, KeyError, TypeError, ValueError, AttributeError)
 
@@ -28,8 +34,9 @@ def restore(engine: sa.Engine, path: Path) -> Manifest:
     not in the backup stay where they are.
 
     The store must be at this program's schema; the backup may be older. Nobody is signed in
-    afterwards, and no link to join is open: whoever was signed in then may have been signed out
-    since, for a reason, and a link may have been used. Raises InputError
+    afterwards, no address to subscribe at is good, and no link to join is open: whoever was signed
+    in then may have been signed out since, for a reason, and a link may have been used or
+    withdrawn. Raises InputError
     for a damaged backup, one of a newer program, or one with something that this database cannot
     keep; then nothing has changed.
     """

@@ -1,0 +1,1 @@
+"""Works: recorded, listed, counted, and what of them is due."""
