@@ -180,3 +180,49 @@ def test_what_is_no_file_of_rules_is_refused(
 def test_a_file_that_is_not_text_is_refused() -> None:
     with pytest.raises(InputError, match="UTF-8"):
         read_rules("rules.toml", b"\xff\xfe")
+
+
+@pytest.mark.parametrize(
+    ("parameter", "words", "worse", "milder"),
+    [
+        ("insulation.1.material", ("eps", "stone-wool"), "polystyrene", "stone wool"),
+        ("insulation.2.material", ("pir-foam", "glass-wool"), "PIR", "glass wool"),
+        ("facing.1.class", ("E", "A2-s1,d0"), "E", "A2-s1,d0"),
+        ("facing.1.core_category", ("3", "1"), "3", "1"),
+    ],
+)
+def test_equals_that_would_burn_worse_are_refused_and_named(
+    parameter: str, words: tuple[str, str], worse: str, milder: str
+) -> None:
+    texts = replace(
+        EQUAL_WOOLS,
+        parameter=parameter,
+        equals=" | ".join(words),
+        examples=(ExampleTexts(*words, "allowed"), ExampleTexts("unknown", words[0], "unknown")),
+    )
+    with pytest.raises(InputError, match="zone by zone, not for a rule") as refused:
+        read_rule(texts)
+    [problem] = refused.value.problems
+    assert problem.column == "equals"
+    assert problem.message.casefold().index(worse.casefold()) < problem.message.casefold().rindex(
+        milder.casefold()
+    )
+
+
+@pytest.mark.parametrize(
+    ("parameter", "most"), [("cavity.1.depth", 10_000), ("facing.1.calorific_value", 50)]
+)
+@pytest.mark.parametrize("kind", ["within", "not-more", "not-less"])
+def test_an_amount_that_nobody_builds_is_refused(parameter: str, most: int, kind: str) -> None:
+    for amount in (str(most + 1), "9" * 300):
+        texts = replace(DEEPER, parameter=parameter, kind=kind, amount=amount)
+        with pytest.raises(InputError, match=f"at most {most} .* \\(house bound\\)") as refused:
+            read_rule(texts)
+        assert [p.column for p in refused.value.problems] == ["amount"]
+    zone, tested = ("0", str(most)) if kind == "not-more" else (str(most), "0")
+    examples = (
+        ExampleTexts(zone, tested, "allowed"),
+        ExampleTexts("unknown", tested, "unknown"),
+    )
+    texts = replace(DEEPER, parameter=parameter, kind=kind, amount=str(most), examples=examples)
+    assert read_rule(texts).amount == most

@@ -12,15 +12,17 @@ from portfolio.domain.measures import (
     expected_words,
     read_number,
     read_value,
+    show_value,
     write_number,
     write_value,
 )
 from portfolio.domain.own_rules import OwnRule
 from portfolio.domain.parameters import PARAMETERS, Attribute, Kind
 from portfolio.domain.plain_text import wrong_in_name, wrong_in_text
+from portfolio.domain.rule_bounds import MOST, NOT_FOR_A_RULE, worse_and_milder
 from portfolio.domain.rule_examples import RuleExample
 from portfolio.domain.rules import OF_NUMBERS, Condition, RuleKind, can_speak_of
-from portfolio.domain.values import OTHER, UNKNOWN, OneOf, Range, Value, exactly
+from portfolio.domain.values import OTHER, UNKNOWN, OneOf, Range, Value, exactly, one_of
 from portfolio.domain.walls import NONE
 from portfolio.reference.loader import Reference, load_reference
 from portfolio.sheets.lists import jurisdictions, meaning
@@ -204,6 +206,11 @@ class _Reader:
         except ValueError:
             found = None
         if isinstance(found, Range) and found.is_known:
+            most = MOST.get(attribute.unit)
+            if most is not None and found.low > most:
+                message = "Nothing is built that differs by so much: this is no engineer's rule."
+                expected = f"at most {write_number(exactly(most))} {attribute.unit} (house bound)"
+                self._refuse("amount", message, expected, text)
             return found.low
         self._refuse("amount", "This is no amount.", f"one number in {attribute.unit}", text)
         return None
@@ -220,6 +227,14 @@ class _Reader:
         if NONE in found:
             message = "What is not there is equal to nothing."
             self._refuse("equals", message, "words for what is there", text)
+            return found
+        judge = self.reference.judge
+        pair = worse_and_milder(self.texts.parameter, found, judge.orders, judge.families)
+        if pair is not None:
+            vocabulary = self.reference.vocabulary
+            worse, milder = (show_value(attribute, one_of([key]), vocabulary) for key in pair)
+            message = f"“{worse}” is known to be more onerous than “{milder}”: {NOT_FOR_A_RULE}."
+            self._refuse("equals", message, "words of which none is known to be worse", text)
         return found
 
     def _set(
