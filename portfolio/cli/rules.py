@@ -35,11 +35,12 @@ def rules() -> None:
 @as_option
 @json_option
 def export(target: str, *, owner: str, as_person: str, as_json: bool) -> None:
-    """Write the latest version of every rule as TOML, to FILE or to standard output (-)."""
+    """Write the versions of every rule that count now or later as TOML, to FILE or to standard
+    output (-)."""
     with reading(open_store()) as session:
         viewer = viewer_named(session, as_person)
         check_owner(session, owner)
-        found = stored_rules(session, viewer, owner)
+        found = stored_rules(session, viewer, today(), owner)
     content = write_rules((each.organisation, each.rule) for each in found)
     if target != _TO_STANDARD_OUTPUT:
         Path(target).write_text(content, "utf-8")
@@ -58,11 +59,11 @@ def export(target: str, *, owner: str, as_person: str, as_json: bool) -> None:
 @json_option
 @click.pass_context
 def check(context: click.Context, *, owner: str, as_person: str, as_json: bool) -> None:
-    """Run the worked examples of every rule; exit status 1 when one does not come out."""
+    """Run the examples of every rule in force or to come; exit status 1 when one comes out else."""
     with reading(open_store()) as session:
         viewer = viewer_named(session, as_person)
         check_owner(session, owner)
-        found = checked_examples(stored_rules(session, viewer, owner))
+        found = checked_examples(stored_rules(session, viewer, today(), owner))
     wrong = [each for each in found if not each.is_so]
     if as_json:
         print_json({"examples": len(found), "wrong": [_example_fields(each) for each in wrong]})

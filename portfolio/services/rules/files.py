@@ -123,17 +123,18 @@ def read_rules(name: str, content: bytes) -> list[FiledRule]:
 
 
 def _twice(name: str, rules: Sequence[FiledRule]) -> list[Problem]:
-    seen: set[tuple[str, str]] = set()
+    """Versions of one rule stand in the order in which they begin, each later than the last."""
+    seen: dict[tuple[str, str], date] = {}
     found = []
     for filed in rules:
         place = filed.organisation, filed.rule.key
-        if place in seen:
-            message = "This rule stands in the file already."
+        if place in seen and filed.rule.since <= seen[place]:
+            message = "This rule stands in the file already; a further version of it begins later."
             key = filed.rule.key
             found.append(
                 Problem(message, file=name, line=filed.line, entry=key, column="key", value=key)
             )
-        seen.add(place)
+        seen[place] = filed.rule.since
     return found
 
 

@@ -119,6 +119,7 @@ def add_versions(
         session.add(row)
         session.flush()
         rows.append(row)
+        latest[rule.key] = row
         old = _logged(rule_from_row(before, vocabulary)) if before else {}
         told: dict[str, tuple[Any, Any]] = {
             name: (old.get(name), text)
