@@ -25,6 +25,7 @@ from portfolio.domain.rules import OF_NUMBERS, Condition, RuleKind, can_speak_of
 from portfolio.domain.values import OTHER, UNKNOWN, OneOf, Range, Value, exactly, one_of
 from portfolio.domain.walls import NONE
 from portfolio.reference.loader import Reference, load_reference
+from portfolio.sheets.dates import YEARS
 from portfolio.sheets.lists import jurisdictions, meaning
 
 LONGEST = {
@@ -190,7 +191,13 @@ class _Reader:
         since, until = self.texts.since, self.texts.until
         if since is None:
             self._refuse("since", "Give the first day on which it counts.", "a date")
-        elif until is not None and until < since:
+            return
+        for name, day in (("since", since), ("until", until)):
+            if day is not None and day.year not in YEARS:
+                expected = f"a year from {YEARS[0]} to {YEARS[-1]}"
+                message = "No rule counts so long ago, or so far ahead."
+                self._refuse(name, message, expected, day.isoformat())
+        if until is not None and until < since:
             self._refuse("until", "It would end before it begins.", value=until.isoformat())
 
     def _amount(self, kind: RuleKind, attribute: Attribute) -> float | None:
@@ -265,7 +272,13 @@ class _Reader:
     def _places(self) -> frozenset[str]:
         known = jurisdictions(self.reference)
         found = set()
-        for text in filter(None, map(str.strip, self.texts.jurisdictions.split("|"))):
+        said = self.texts.jurisdictions.strip()
+        texts = [text.strip() for text in said.split("|") if text.strip()]
+        if said and not texts:
+            message = "This names no jurisdiction."
+            expected = f"{', '.join(known)}; or nothing, for all of them"
+            self._refuse("jurisdictions", message, expected, said)
+        for text in texts:
             place = meaning(known, text)
             if place is None:
                 message = "Of this jurisdiction no route is known."
