@@ -37,6 +37,8 @@ def rules() -> None:
 def export(target: str, *, owner: str, as_person: str, as_json: bool) -> None:
     """Write the versions of every rule that count now or later as TOML, to FILE or to standard
     output (-)."""
+    if target != _TO_STANDARD_OUTPUT and Path(target).exists():
+        raise InputError(f"{target} is there already: name another file.")
     with reading(open_store()) as session:
         viewer = viewer_named(session, as_person)
         check_owner(session, owner)
@@ -138,6 +140,7 @@ def _taken_in_fields(
     return {
         "saved": saved,
         "rules": dict(zip(names, plan.counts(), strict=True)),
+        "cautions": [{"rule": key, "caution": told} for key, told in plan.cautions],
         "zones": [
             {
                 "building": change.building_ref,
@@ -153,6 +156,8 @@ def _taken_in_fields(
 
 def _print_taken_in(plan: RulesPlan, changes: Sequence[CoverageChange], *, saved: bool) -> None:
     print_table(["New", "Replaced", "Unchanged"], [list(plan.counts())])
+    for key, caution in plan.cautions:
+        click.echo(f'Caution, rule "{key}": {caution}')
     if changes:
         click.echo()
         rows = [[c.building_ref, c.zone_ref, c.before or "not computed", c.after] for c in changes]

@@ -14,6 +14,7 @@ from portfolio.db.rule_mapping import rule_from_row
 from portfolio.db.rules import RuleVersion
 from portfolio.domain.errors import InputError, Problem
 from portfolio.domain.own_rules import OwnRule
+from portfolio.domain.rule_bounds import cautions
 from portfolio.reference.loader import load_reference
 from portfolio.services.editing import CoverageChange
 from portfolio.services.foreseeing import foreseen_of_rules
@@ -35,6 +36,12 @@ class RulesPlan:
     def of(self, organisation_id: int) -> Sequence[OwnRule]:
         """What is to be written for one organisation."""
         return [*self.new.get(organisation_id, ()), *self.replaced.get(organisation_id, ())]
+
+    @property
+    def cautions(self) -> Sequence[tuple[str, str]]:
+        """(Key of a rule to be written, what to know before leaning on it)."""
+        written = (rule for owner in self.organisations for rule in self.of(owner))
+        return [(rule.key, told) for rule in written for told in cautions(rule.as_version(1))]
 
     @property
     def organisations(self) -> Sequence[int]:

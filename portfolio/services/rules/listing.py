@@ -15,6 +15,7 @@ from portfolio.domain.errors import NotFoundError
 from portfolio.domain.own_rules import OwnRule
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.rights import Right
+from portfolio.domain.rule_bounds import cautions
 from portfolio.domain.rules import ApplicationRule
 from portfolio.reference.loader import load_reference
 from portfolio.services.rules.counting import versions_that_count
@@ -27,7 +28,7 @@ from portfolio.services.viewer import Viewer
 @dataclass(frozen=True, slots=True)
 class RuleLine:
     """One version of a rule, in words. `rule_id` is None for a shipped rule; `state` tells
-    whether it counts on the day asked for."""
+    whether it counts on the day asked for; `cautions` what to know before leaning on it."""
 
     rule_id: int | None
     organisation: str
@@ -37,6 +38,7 @@ class RuleLine:
     where: str
     until: date | None
     state: str
+    cautions: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +145,7 @@ def _line(rule: ApplicationRule, state: str, row: RuleVersion | None = None) -> 
         holds_where(rule),
         _last_day(rule),
         state,
+        cautions(rule) if rule.is_own else (),
     )
 
 
