@@ -129,7 +129,7 @@ def _taken_in(
             plan = plan_rules(session, path.name, content)
             return plan, foresee_plan(session, LOCAL, plan, today())
     with writing(engine) as session:
-        plan = plan_rules(session, path.name, content)
+        plan = plan_rules(session, path.name, content, to_apply=True)
         return plan, apply_plan(session, LOCAL, plan, today())
 
 

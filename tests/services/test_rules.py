@@ -6,13 +6,15 @@ from datetime import date, timedelta
 
 import pytest
 import sqlalchemy as sa
+from sqlalchemy.orm import Session
 
 from portfolio.db import changelog
 from portfolio.db.life import Reopened
 from portfolio.db.models import Building, Event, Survey, TestRecord, Zone, ZoneResult
 from portfolio.db.rules import RuleVersion
+from portfolio.db.session import writing
 from portfolio.domain.coverage import Coverage
-from portfolio.domain.errors import ForbiddenError, InputError, NotFoundError
+from portfolio.domain.errors import BusyError, ForbiddenError, InputError, NotFoundError
 from portfolio.domain.evidence import Consent
 from portfolio.domain.rights import Access, Role
 from portfolio.packs.contents import sections
@@ -417,6 +419,38 @@ def test_a_version_that_begins_no_later_than_the_one_before_it_is_refused(
     content = _export(estate)
     with estate.reading() as session, pytest.raises(InputError, match="begins later"):
         plan_rules(session, "rules.toml", content + content)
+
+
+def test_of_two_who_write_at_once_the_second_waits_or_is_told(estate: Estate) -> None:
+    """An engineer at the form, or another import, while an import is under way."""
+    written(estate)
+    content = _export(estate).replace(b"A deeper cavity", b"As imported")
+    with estate.writing() as session:
+        plan = plan_rules(session, "rules.toml", content, to_apply=True)
+        for other in (_at_the_form, _by_import):
+            with (
+                pytest.raises(BusyError),
+                writing(estate.engine, patience=0.2) as second,
+            ):
+                other(second, estate, content)
+        apply_plan(session, LOCAL, plan, ON)
+    with pytest.raises(StaleError), estate.writing() as session:
+        _at_the_form(session, estate, content)
+    with estate.writing() as session:
+        assert plan_rules(session, "rules.toml", content, to_apply=True).counts() == (0, 0, 1)
+    with estate.reading() as session:
+        numbers = session.scalars(sa.select(RuleVersion.version).order_by(RuleVersion.id))
+        assert list(numbers) == [1, 2]
+
+
+def _at_the_form(session: Session, estate: Estate, _: bytes) -> None:
+    given = session, estate.viewer("north"), estate.organisation("north")
+    write(*given, version=1, title="As written")
+
+
+def _by_import(session: Session, _: Estate, content: bytes) -> None:
+    plan = plan_rules(session, "rules.toml", content, to_apply=True)
+    apply_plan(session, LOCAL, plan, ON)
 
 
 def test_an_import_tells_beforehand_and_does_what_it_told(estate: Estate) -> None:

@@ -53,10 +53,17 @@ class RulesPlan:
         return new, replaced, self.unchanged
 
 
-def plan_rules(session: Session, name: str, content: bytes) -> RulesPlan:
-    """What the file would do. Raises InputError with every problem there is."""
+def plan_rules(session: Session, name: str, content: bytes, *, to_apply: bool = False) -> RulesPlan:
+    """What the file would do. Raises InputError with every problem there is.
+
+    Where the plan is `to_apply`, nobody else writes rules of these organisations until the session
+    ends: another import, or an engineer at the form, waits and then sees what was written.
+    """
     filed = read_rules(name, content)
     organisations = _organisations(session, name, filed)
+    if to_apply:
+        for owner in sorted(organisations.values()):
+            session.get(Organisation, owner, with_for_update={"key_share": True})
     new: dict[int, list[OwnRule]] = {}
     replaced: dict[int, list[OwnRule]] = {}
     unchanged = 0
