@@ -35,11 +35,14 @@ def rules() -> None:
 @as_option
 @json_option
 def export(target: str, *, owner: str, as_person: str, as_json: bool) -> None:
-    """Write the latest version of every rule as TOML, to FILE or to standard output (-)."""
+    """Write the versions of every rule that count now or later as TOML, to FILE or to standard
+    output (-)."""
+    if target != _TO_STANDARD_OUTPUT and Path(target).exists():
+        raise InputError(f"{target} is there already: name another file.")
     with reading(open_store()) as session:
         viewer = viewer_named(session, as_person)
         check_owner(session, owner)
-        found = stored_rules(session, viewer, owner)
+        found = stored_rules(session, viewer, today(), owner)
     content = write_rules((each.organisation, each.rule) for each in found)
     if target != _TO_STANDARD_OUTPUT:
         Path(target).write_text(content, "utf-8")
@@ -58,11 +61,11 @@ def export(target: str, *, owner: str, as_person: str, as_json: bool) -> None:
 @json_option
 @click.pass_context
 def check(context: click.Context, *, owner: str, as_person: str, as_json: bool) -> None:
-    """Run the worked examples of every rule; exit status 1 when one does not come out."""
+    """Run the examples of every rule in force or to come; exit status 1 when one comes out else."""
     with reading(open_store()) as session:
         viewer = viewer_named(session, as_person)
         check_owner(session, owner)
-        found = checked_examples(stored_rules(session, viewer, owner))
+        found = checked_examples(stored_rules(session, viewer, today(), owner))
     wrong = [each for each in found if not each.is_so]
     if as_json:
         print_json({"examples": len(found), "wrong": [_example_fields(each) for each in wrong]})
@@ -126,7 +129,7 @@ def _taken_in(
             plan = plan_rules(session, path.name, content)
             return plan, foresee_plan(session, LOCAL, plan, today())
     with writing(engine) as session:
-        plan = plan_rules(session, path.name, content)
+        plan = plan_rules(session, path.name, content, to_apply=True)
         return plan, apply_plan(session, LOCAL, plan, today())
 
 
@@ -137,6 +140,7 @@ def _taken_in_fields(
     return {
         "saved": saved,
         "rules": dict(zip(names, plan.counts(), strict=True)),
+        "cautions": [{"rule": key, "caution": told} for key, told in plan.cautions],
         "zones": [
             {
                 "building": change.building_ref,
@@ -152,6 +156,8 @@ def _taken_in_fields(
 
 def _print_taken_in(plan: RulesPlan, changes: Sequence[CoverageChange], *, saved: bool) -> None:
     print_table(["New", "Replaced", "Unchanged"], [list(plan.counts())])
+    for key, caution in plan.cautions:
+        click.echo(f'Caution, rule "{key}": {caution}')
     if changes:
         click.echo()
         rows = [[c.building_ref, c.zone_ref, c.before or "not computed", c.after] for c in changes]

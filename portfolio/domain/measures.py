@@ -5,6 +5,7 @@ A text that cannot be read raises ValueError with what was expected; nothing is 
 
 from __future__ import annotations
 
+import math
 import re
 
 from portfolio.domain import reaction
@@ -125,6 +126,8 @@ def _scaled(number: str, spelling: str | None, unit: str) -> float:
     if spelling is not None and spelling.casefold() not in factors:
         raise ValueError(_expected_number(unit))
     value = float(number.replace(",", ".")) * (factors[spelling.casefold()] if spelling else 1.0)
+    if not math.isfinite(value):
+        raise ValueError(_expected_number(unit))
     return round(value, 6)
 
 

@@ -6,7 +6,8 @@ import re
 from datetime import date
 
 EXPECTED = "a date as 2026-03-31 or, day first, 31/03/2026"
-_YEARS = range(1900, 2101)
+YEARS = range(1900, 2101)
+"""The years of a date that is read; others are slips."""
 _YEAR_FIRST = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
 _DAY_FIRST = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})")
 
@@ -24,8 +25,8 @@ def read_date(text: str) -> date:
         day, month, year = map(int, found.groups())
     else:
         raise ValueError("This is not a date that can be read in one way only.")
-    if year not in _YEARS:
-        raise ValueError(f"The year {year} is not between {_YEARS[0]} and {_YEARS[-1]}.")
+    if year not in YEARS:
+        raise ValueError(f"The year {year} is not between {YEARS[0]} and {YEARS[-1]}.")
     try:
         return date(year, month, day)
     except ValueError as error:

@@ -38,6 +38,9 @@ def _titles(keys: Sequence[str]) -> list[tuple[str, str]]:
     return [(key, PARAMETERS[key].title) for key in keys]
 
 
+_DECISIVE = ", ".join(title for key, title in _titles(RULED) if PARAMETERS[key].is_decisive)
+
+
 class ConditionForm(Form):
     """Another parameter, and the words that it has to be one of."""
 
@@ -89,11 +92,13 @@ class RuleForm(PageForm):
         **told(LONGEST["key"], required="Give the rule a key.", wrong_in=wrong_in_name),
     )
     title = StringField("Title", **told(LONGEST["title"], required="Say in a line what it allows."))
-    parameter = choice("Parameter", _titles(RULED), empty=None)
+    parameter = choice(
+        "Parameter", _titles(RULED), empty=None, description=f"Decisive are {_DECISIVE}."
+    )
     kind = choice("The zone may be", [(k.value, k.label) for k in RuleKind], empty=None)
     amount = StringField(
         "By at most",
-        description="In the parameter's unit. Empty: without a limit in that direction.",
+        description="In the parameter's unit. Empty: no limit at all in that direction.",
         **told(30),
     )
     equals = StringField("The words that count as equals", description=_WORDS, **told(1000))

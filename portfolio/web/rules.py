@@ -13,6 +13,7 @@ from portfolio.services.editing_buildings import owners_for
 from portfolio.services.rules.listing import RuleLine, list_rules, rule_page
 from portfolio.services.rules.recording import (
     EditableRule,
+    cautions_of,
     editable_rule,
     effects_of_rule,
     record_rule,
@@ -35,6 +36,7 @@ HEADERS = (
     "From",
     "Until",
     "State",
+    "Caution",
     "Engineer",
     "Source",
     "Organisation",
@@ -71,6 +73,7 @@ def _cells(line: RuleLine) -> list[Cell]:
         rule.effective_from.isoformat(),
         line.until.isoformat() if line.until else "",
         line.state,
+        " ".join(line.cautions),
         rule.author,
         rule.source,
         line.organisation,
@@ -133,7 +136,7 @@ def _answered(form: RuleForm, rule: EditableRule | None) -> ResponseReturnValue:
         stored.keep()
         form.overtaken_by(stored, error.revision)
         return _shown(form, rule, status=409)
-    return _shown(form, rule, effects=effects, mark=mark)
+    return _shown(form, rule, effects=effects, mark=mark, cautions=cautions_of(texts))
 
 
 def _shown(
@@ -142,7 +145,9 @@ def _shown(
     *,
     effects: tuple[CoverageChange, ...] | None = None,
     mark: str = "",
+    cautions: tuple[str, ...] = (),
     status: int = 200,
 ) -> tuple[str, int]:
     form.show_again(mark)
-    return render_template("rules/form.html", form=form, rule=rule, effects=effects), status
+    told = {"form": form, "rule": rule, "effects": effects, "cautions": cautions}
+    return render_template("rules/form.html", **told), status

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,8 +13,8 @@ from click.testing import Result
 from portfolio.db.rules import RuleVersion
 from portfolio.db.session import engine_for, writing
 from portfolio.services.rules.files import write_rules
-from portfolio.services.rules.texts import read_rule
-from tests.services.rules_support import DEEPER, UNDER_CONDITIONS
+from portfolio.services.rules.texts import ExampleTexts, read_rule
+from tests.services.rules_support import DEEPER, EQUAL_WOOLS, UNDER_CONDITIONS
 from tests.web.portfolios import fill_one_of_each, filling
 
 Run = Callable[..., Result]
@@ -103,3 +104,27 @@ def test_examples_that_no_longer_come_out_are_named(
 def test_an_owner_that_there_is_not_is_refused(file: Path, run: Run) -> None:
     assert run("rules", "export", "-", "--owner", "nobody").exit_code == 1
     assert run("rules", "check", "--owner", "nobody").exit_code == 1
+
+
+def test_an_export_takes_no_files_place(file: Path, run: Run) -> None:
+    before = file.read_bytes()
+    refused = run("rules", "export", file)
+    assert refused.exit_code == 1
+    assert "is there already: name another file." in refused.stderr
+    assert file.read_bytes() == before
+
+
+def test_an_import_says_of_which_rules_to_be_wary(
+    file: Path, run: Run, ask: Callable[..., Any]
+) -> None:
+    limitless = replace(
+        DEEPER, amount="", examples=(DEEPER.examples[0], ExampleTexts("40", "50", "differs"))
+    )
+    rules = [("north", read_rule(texts)) for texts in (limitless, EQUAL_WOOLS)]
+    file.write_text(write_rules(rules), "utf-8")
+    told = run("rules", "import", file, "--dry-run").stdout
+    assert 'Caution, rule "deeper-cavity": This rule has no amount' in told
+    assert 'Caution, rule "equal-wools": This rule speaks of a decisive parameter' in told
+    found = ask("rules", "import", file)["cautions"]
+    assert [each["rule"] for each in found] == ["deeper-cavity", "equal-wools"]
+    assert ask("rules", "import", file)["cautions"] == []

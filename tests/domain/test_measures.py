@@ -276,3 +276,11 @@ def test_one_of_two_products_is_none_that_anybody_has_identified(text: str) -> N
     attribute = PARAMETERS["facing.1.product"].attribute
     assert read_value(attribute, text, load_reference().vocabulary) is UNKNOWN
     assert read_value(attribute, "corridor panel", load_reference().vocabulary) is not UNKNOWN
+
+
+@pytest.mark.parametrize(
+    "text", ["9" * 400, f"5-{'9' * 400}", f"{'9' * 400} ± 1", "9" * 307 + " m"]
+)
+def test_what_is_no_finite_number_is_refused(text: str) -> None:
+    with pytest.raises(ValueError, match="a number in mm"):
+        read_number(text, "mm")

@@ -180,3 +180,107 @@ def test_what_is_no_file_of_rules_is_refused(
 def test_a_file_that_is_not_text_is_refused() -> None:
     with pytest.raises(InputError, match="UTF-8"):
         read_rules("rules.toml", b"\xff\xfe")
+
+
+def refused_file(text: str) -> list[tuple[int | None, str]]:
+    with pytest.raises(InputError) as refused:
+        read_rules("rules.toml", text.encode())
+    assert {problem.file for problem in refused.value.problems} == {"rules.toml"}
+    assert all(len(str(problem)) < 1000 for problem in refused.value.problems)
+    return [(problem.line, problem.column) for problem in refused.value.problems]
+
+
+FILED = write_rules([("north", read_rule(DEEPER))])
+AMOUNT = FILED.splitlines().index("amount = 40") + 1
+
+
+@pytest.mark.parametrize(
+    ("amount", "line"),
+    [
+        ("1" * 400, 1),
+        ("1" * 5000, AMOUNT),
+        ("0x" + "f" * 5000, 1),
+        ("1e308", 1),
+        ("inf", 1),
+        ("nan", 1),
+        ("[" * 200 + "]" * 200, 1),
+        ("[0x" + "f" * 5000 + "]", 1),
+        ("[" * 5000 + "]" * 5000, AMOUNT),
+        ("{a=" * 2000 + "1" + "}" * 2000, AMOUNT),
+    ],
+)
+def test_a_number_or_nesting_beyond_measure_is_told_with_its_place(amount: str, line: int) -> None:
+    found = refused_file(FILED.replace("amount = 40", f"amount = {amount}"))
+    assert found[0] == (line, "amount")
+
+
+@pytest.mark.parametrize("day", ["0001-01-01", "1899-12-31", "2101-01-01", "9999-12-31"])
+@pytest.mark.parametrize("key", ["from", "until"])
+def test_days_lie_in_the_years_that_a_form_reads(key: str, day: str) -> None:
+    began = FILED.replace("from = 2026-01-01", f"from = {DEEPER.since}\nuntil = 2100-12-31")
+    assert read_rules("rules.toml", began.encode())
+    old = "2026-01-01" if key == "from" else "2100-12-31"
+    assert (1, key) in refused_file(began.replace(old, day))
+
+
+@pytest.mark.parametrize("words", ["[]", '[""]', '["|"]', '[" ", ""]', '["", "{word}"]'])
+@pytest.mark.parametrize(
+    ("key", "word"), [("jurisdictions", "England"), ("families", "ventilated-rainscreen")]
+)
+def test_a_restriction_that_is_written_and_empty_is_refused(
+    key: str, word: str, words: str
+) -> None:
+    said = f"{key} = {words.format(word=word)}\nfrom = 2026"
+    assert refused_file(FILED.replace("from = 2026", said)) == [(1, key)]
+    assert columns(replace(DEEPER, **{key: " | "})) == [(key, None)]
+
+
+def test_a_mark_of_byte_order_is_passed_over() -> None:
+    [filed] = read_rules("rules.toml", FILED.encode("utf-8-sig"))
+    assert (filed.rule, filed.line) == (read_rule(DEEPER), 1)
+
+
+@pytest.mark.parametrize(
+    ("parameter", "words", "worse", "milder"),
+    [
+        ("insulation.1.material", ("eps", "stone-wool"), "polystyrene", "stone wool"),
+        ("insulation.2.material", ("pir-foam", "glass-wool"), "PIR", "glass wool"),
+        ("facing.1.class", ("E", "A2-s1,d0"), "E", "A2-s1,d0"),
+        ("facing.1.core_category", ("3", "1"), "3", "1"),
+    ],
+)
+def test_equals_that_would_burn_worse_are_refused_and_named(
+    parameter: str, words: tuple[str, str], worse: str, milder: str
+) -> None:
+    texts = replace(
+        EQUAL_WOOLS,
+        parameter=parameter,
+        equals=" | ".join(words),
+        examples=(ExampleTexts(*words, "allowed"), ExampleTexts("unknown", words[0], "unknown")),
+    )
+    with pytest.raises(InputError, match="zone by zone, not for a rule") as refused:
+        read_rule(texts)
+    [problem] = refused.value.problems
+    assert problem.column == "equals"
+    assert problem.message.casefold().index(worse.casefold()) < problem.message.casefold().rindex(
+        milder.casefold()
+    )
+
+
+@pytest.mark.parametrize(
+    ("parameter", "most"), [("cavity.1.depth", 10_000), ("facing.1.calorific_value", 50)]
+)
+@pytest.mark.parametrize("kind", ["within", "not-more", "not-less"])
+def test_an_amount_that_nobody_builds_is_refused(parameter: str, most: int, kind: str) -> None:
+    for amount in (str(most + 1), "9" * 300):
+        texts = replace(DEEPER, parameter=parameter, kind=kind, amount=amount)
+        with pytest.raises(InputError, match=f"at most {most} .* \\(house bound\\)") as refused:
+            read_rule(texts)
+        assert [p.column for p in refused.value.problems] == ["amount"]
+    zone, tested = ("0", str(most)) if kind == "not-more" else (str(most), "0")
+    examples = (
+        ExampleTexts(zone, tested, "allowed"),
+        ExampleTexts("unknown", tested, "unknown"),
+    )
+    texts = replace(DEEPER, parameter=parameter, kind=kind, amount=str(most), examples=examples)
+    assert read_rule(texts).amount == most

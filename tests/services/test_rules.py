@@ -6,13 +6,15 @@ from datetime import date, timedelta
 
 import pytest
 import sqlalchemy as sa
+from sqlalchemy.orm import Session
 
 from portfolio.db import changelog
 from portfolio.db.life import Reopened
 from portfolio.db.models import Building, Event, Survey, TestRecord, Zone, ZoneResult
 from portfolio.db.rules import RuleVersion
+from portfolio.db.session import writing
 from portfolio.domain.coverage import Coverage
-from portfolio.domain.errors import ForbiddenError, InputError, NotFoundError
+from portfolio.domain.errors import BusyError, ForbiddenError, InputError, NotFoundError
 from portfolio.domain.evidence import Consent
 from portfolio.domain.rights import Access, Role
 from portfolio.packs.contents import sections
@@ -142,7 +144,7 @@ def test_a_foreign_rule_answers_like_one_that_is_not_there(estate: Estate) -> No
             with pytest.raises(NotFoundError, match=r"^There is no such rule\.$"):
                 editable_rule(session, viewer, wanted)
         assert list_rules(session, viewer, ON).own == ()
-        assert stored_rules(session, viewer) == []
+        assert stored_rules(session, viewer, ON) == []
 
 
 # --- Beforehand ----------------------------------------------------------------------------------
@@ -348,6 +350,7 @@ def test_the_list_tells_what_counts_today(estate: Estate) -> None:
         found = list_rules(session, estate.viewer("north"), ON)
         page = rule_page(session, estate.viewer("north"), rule_id, ON)
     assert [(line.rule.id, line.rule.version, line.state) for line in found.own] == [
+        ("deeper-cavity", 1, "in force"),
         ("deeper-cavity", 2, "to come"),
         ("equal-wools", 1, "ended"),
     ]
@@ -360,7 +363,7 @@ def test_the_list_tells_what_counts_today(estate: Estate) -> None:
 
 def _export(estate: Estate, *, owner: str = "") -> bytes:
     with estate.reading() as session:
-        found = stored_rules(session, LOCAL, owner)
+        found = stored_rules(session, LOCAL, ON, owner)
         assert all(example.is_so for example in checked_examples(found))
     return write_rules((each.organisation, each.rule) for each in found).encode()
 
@@ -376,6 +379,78 @@ def test_what_was_exported_imports_without_a_change(estate: Estate) -> None:
         assert apply_plan(session, LOCAL, plan, ON) == ()
     assert _export(estate) == content
     assert _export(estate, owner="south").count(b"[[rules]]") == 1
+
+
+def test_every_version_that_counts_now_or_later_is_listed_checked_and_exported(
+    estate: Estate,
+) -> None:
+    """Versions, by first day: in force, overtaken before it begins, to come, to come after it."""
+    written(estate, since=date(2025, 1, 1), title="Replaced")
+    later = [ON + timedelta(days=days) for days in (30, 10, 20)]
+    for version, since in enumerate([date(2026, 1, 1), *later], start=1):
+        written(estate, version=version, since=since, title=f"From {since}")
+    with estate.reading() as session:
+        viewer = estate.viewer("north")
+        counting = [line.rule.version for line in list_rules(session, viewer, ON).own]
+        found = stored_rules(session, viewer, ON)
+        checked = {each.stored.version for each in checked_examples(found)}
+        days = [ON, *sorted(later)]
+        in_force = [
+            [r.version for r in own_rules(session, estate.organisation("north"), day)]
+            for day in days
+        ]
+    assert in_force == [[2], [4], [5], [5]]
+    assert counting == [each.version for each in found] == sorted(checked) == [2, 4, 5]
+    content = _export(estate, owner="north")
+    with estate.writing() as session:
+        assert plan_rules(session, "rules.toml", content).counts() == (0, 0, 3)
+        elsewhere = content.replace(b'"north"', b'"south"')
+        plan = plan_rules(session, "rules.toml", elsewhere)
+        assert plan.counts() == (1, 2, 0)
+        apply_plan(session, LOCAL, plan, ON)
+    assert _export(estate, owner="south") == elsewhere
+    assert coverage_of(estate, "south") is COVERED
+
+
+def test_a_version_that_begins_no_later_than_the_one_before_it_is_refused(
+    estate: Estate,
+) -> None:
+    written(estate)
+    content = _export(estate)
+    with estate.reading() as session, pytest.raises(InputError, match="begins later"):
+        plan_rules(session, "rules.toml", content + content)
+
+
+def test_of_two_who_write_at_once_the_second_waits_or_is_told(estate: Estate) -> None:
+    """An engineer at the form, or another import, while an import is under way."""
+    written(estate)
+    content = _export(estate).replace(b"A deeper cavity", b"As imported")
+    with estate.writing() as session:
+        plan = plan_rules(session, "rules.toml", content, to_apply=True)
+        for other in (_at_the_form, _by_import):
+            with (
+                pytest.raises(BusyError),
+                writing(estate.engine, patience=0.2) as second,
+            ):
+                other(second, estate, content)
+        apply_plan(session, LOCAL, plan, ON)
+    with pytest.raises(StaleError), estate.writing() as session:
+        _at_the_form(session, estate, content)
+    with estate.writing() as session:
+        assert plan_rules(session, "rules.toml", content, to_apply=True).counts() == (0, 0, 1)
+    with estate.reading() as session:
+        numbers = session.scalars(sa.select(RuleVersion.version).order_by(RuleVersion.id))
+        assert list(numbers) == [1, 2]
+
+
+def _at_the_form(session: Session, estate: Estate, _: bytes) -> None:
+    given = session, estate.viewer("north"), estate.organisation("north")
+    write(*given, version=1, title="As written")
+
+
+def _by_import(session: Session, _: Estate, content: bytes) -> None:
+    plan = plan_rules(session, "rules.toml", content, to_apply=True)
+    apply_plan(session, LOCAL, plan, ON)
 
 
 def test_an_import_tells_beforehand_and_does_what_it_told(estate: Estate) -> None:

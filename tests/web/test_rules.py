@@ -173,3 +173,62 @@ def test_the_list_is_given_out_with_the_shipped_rules(client: FlaskClient) -> No
 def test_a_rule_that_is_not_there_is_not_found(client: FlaskClient) -> None:
     assert client.get("/rules/1").status_code == 404
     assert client.get("/rules/1/replace").status_code == 404
+
+
+LIMITLESS = {"amount": "", "examples-2-zone": "40"}
+DECISIVE = {
+    "parameter": "insulation.1.material",
+    "kind": "equals",
+    "amount": "",
+    "equals": "stone wool | glass wool",
+    "conditions-0-parameter": "",
+    "conditions-0-words": "",
+    "examples-0-zone": "stone-wool",
+    "examples-0-tested": "glass-wool",
+    "examples-0-others": "",
+    "examples-2-zone": "eps",
+    "examples-2-tested": "glass-wool",
+    "examples-2-others": "",
+}
+
+
+@pytest.mark.parametrize(
+    ("changed", "told"),
+    [
+        (LIMITLESS, "it allows more than tested, however much."),
+        (
+            {
+                "kind": "not-more",
+                "amount": "",
+                "examples-0-zone": "1",
+                "examples-2-zone": "60",
+            },
+            "it allows less than tested, down to nothing.",
+        ),
+        (DECISIVE, "speaks of a decisive parameter (insulation: material)"),
+    ],
+)
+def test_a_rule_to_be_wary_of_says_so_before_it_is_saved_and_after(
+    client: FlaskClient, changed: dict[str, str], told: str
+) -> None:
+    page = _shown(client, **changed)
+    assert "Decisive are system family" in page
+    assert told in unescape(page)
+    saved = client.post(NEW, data=values_of(page)).location
+    for address in (saved, "/rules", "/rules?format=csv"):
+        assert told in unescape(client.get(address).text)
+
+
+def test_a_rule_with_a_limit_on_what_is_not_decisive_needs_no_caution(client: FlaskClient) -> None:
+    page = _shown(client)
+    saved = client.post(NEW, data=values_of(page)).location
+    told = page + client.get(saved).text
+    assert "This rule has no amount" not in told
+    assert "This rule speaks of a decisive parameter" not in told
+
+
+def test_insulation_that_burns_worse_is_refused_at_its_field(client: FlaskClient) -> None:
+    values = values_of(client.get(NEW).text) | DEEPER | DECISIVE
+    answer = client.post(NEW, data=values | {"equals": "stone wool | eps"})
+    assert answer.status_code == 400
+    assert "zone by zone, not for a rule" in answer.text

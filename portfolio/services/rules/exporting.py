@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
@@ -13,13 +14,14 @@ from portfolio.db.rules import RuleVersion
 from portfolio.domain.columns import Answer
 from portfolio.domain.own_rules import OwnRule
 from portfolio.reference.loader import load_reference
+from portfolio.services.rules.counting import versions_that_count
 from portfolio.services.rules.texts import ExampleTexts, write_rule
 from portfolio.services.viewer import Viewer
 
 
 @dataclass(frozen=True, slots=True)
 class StoredRule:
-    """The latest version of a rule, with the reference of its organisation."""
+    """A version of a rule, with the reference of its organisation."""
 
     organisation: str
     version: int
@@ -40,22 +42,26 @@ class CheckedExample:
         return self.found.word == self.texts.expect
 
 
-def stored_rules(session: Session, viewer: Viewer, owner: str = "") -> Sequence[StoredRule]:
-    """The latest version of every rule that the viewer may see, by organisation and key."""
+def stored_rules(
+    session: Session, viewer: Viewer, on: date, owner: str = ""
+) -> Sequence[StoredRule]:
+    """Every version that counts that day or later, of the rules that the viewer may see: by
+    organisation, key and number. Of a rule that has ended it is the latest version."""
     query = (
         sa.select(RuleVersion)
         .options(joinedload(RuleVersion.organisation))
         .where(viewer.only(RuleVersion.organisation_id))
         .order_by(RuleVersion.version)
     )
-    latest: dict[tuple[str, str], RuleVersion] = {}
+    by_rule: dict[tuple[str, str], list[RuleVersion]] = {}
     for row in session.scalars(query):
         if owner in ("", row.organisation.ref):
-            latest[row.organisation.ref, row.key] = row
+            by_rule.setdefault((row.organisation.ref, row.key), []).append(row)
     vocabulary = load_reference().vocabulary
     return [
         StoredRule(ref, row.version, rule_from_row(row, vocabulary))
-        for (ref, _), row in sorted(latest.items())
+        for (ref, key) in sorted(by_rule)
+        for row in versions_that_count(by_rule[ref, key], on)
     ]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import reprlib
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -32,6 +33,8 @@ _OF_CONDITION, _OF_EXAMPLE = (
     {"parameter", "words"},
     {"zone", "tested", "expect", "others", "jurisdiction"},
 )
+_DIGITS = re.compile(r"[0-9][0-9_]*")
+_NESTED = re.compile(r"[\[{](?:[^\n\]}]*[\[{])*")
 _HEADER = re.compile(r"^[ \t]*\[\[\s*rules\s*\]\]", re.MULTILINE)
 
 
@@ -90,15 +93,7 @@ def _text(text: str) -> str:
 
 def read_rules(name: str, content: bytes) -> list[FiledRule]:
     """The rules of a file. Raises InputError with every problem: file, line, key and value."""
-    try:
-        text = content.decode("utf-8")
-        found = tomllib.loads(text)
-    except UnicodeDecodeError as error:
-        message = "This file is not written in UTF-8."
-        raise InputError([Problem(message, "a TOML file in UTF-8", file=name)]) from error
-    except tomllib.TOMLDecodeError as error:
-        message = f"This is not TOML: {error}."
-        raise InputError([Problem(message, "a TOML file", file=name)]) from error
+    text, found = _loaded(name, content)
     problems = [
         Problem("A file of rules has no such key.", "[[rules]]", file=name, column=key)
         for key in found.keys() - {"rules"}
@@ -114,7 +109,7 @@ def read_rules(name: str, content: bytes) -> list[FiledRule]:
         line = lines[at] if at < len(lines) else 1
         if rule := reader.read():
             rules.append(FiledRule(str(entry.get("organisation", "")), rule, line))
-        key = str(entry.get("key", f"rule {at + 1}"))
+        key = _told(entry.get("key", f"rule {at + 1}"))
         problems += [replace(p, file=name, line=line, entry=key) for p in reader.problems]
     problems += _twice(name, rules)
     if problems:
@@ -122,18 +117,61 @@ def read_rules(name: str, content: bytes) -> list[FiledRule]:
     return rules
 
 
+def _loaded(name: str, content: bytes) -> tuple[str, dict[str, Any]]:
+    """The text of a file and its tables; a mark of byte order at its start is passed over."""
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        message = "This file is not written in UTF-8."
+        raise InputError([Problem(message, "a TOML file in UTF-8", file=name)]) from error
+    try:
+        return text, tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        message = f"This is not TOML: {error}."
+        raise InputError([Problem(message, "a TOML file", file=name)]) from error
+    except RecursionError as error:
+        line, key, _ = _longest(text, _NESTED)
+        message = "Lists or tables stand too deep in each other."
+        problem = Problem(message, "the tables of a rule", file=name, line=line, column=key)
+        raise InputError([problem]) from error
+    except ValueError as error:
+        # whole numbers of some thousand digits: Python reads none
+        line, key, value = _longest(text, _DIGITS)
+        message = "This number has too many digits."
+        told = f"{value[:20]}…"
+        problem = Problem(message, "a number", file=name, line=line, column=key, value=told)
+        raise InputError([problem]) from error
+
+
+def _longest(text: str, what: re.Pattern[str]) -> tuple[int, str, str]:
+    """Of the longest thing of a kind: the line, the key there, and the thing."""
+    found = max(what.finditer(text), key=lambda at: len(at[0]))
+    before = text[: found.start()]
+    key, is_said, _ = before[before.rfind("\n") + 1 :].partition("=")
+    return before.count("\n") + 1, key.strip(" \t{[") if is_said else "", found[0]
+
+
+def _told(value: Any) -> str:
+    """A value for a message, however large it is."""
+    try:
+        return reprlib.repr(value) if isinstance(value, list | dict) else str(value)
+    except ValueError:
+        return "a number of too many digits"
+
+
 def _twice(name: str, rules: Sequence[FiledRule]) -> list[Problem]:
-    seen: set[tuple[str, str]] = set()
+    """Versions of one rule stand in the order in which they begin, each later than the last."""
+    seen: dict[tuple[str, str], date] = {}
     found = []
     for filed in rules:
         place = filed.organisation, filed.rule.key
-        if place in seen:
-            message = "This rule stands in the file already."
+        if place in seen and filed.rule.since <= seen[place]:
+            message = "This rule stands in the file already; a further version of it begins later."
             key = filed.rule.key
             found.append(
                 Problem(message, file=name, line=filed.line, entry=key, column="key", value=key)
             )
-        seen.add(place)
+        seen[place] = filed.rule.since
     return found
 
 
@@ -185,7 +223,7 @@ class _Entry:
 
     def _refuse(self, key: str, value: Any, expected: str, row: int | None = None) -> None:
         message = "This is not of the kind that is read here."
-        self.problems.append(Problem(message, expected, row=row, column=key, value=str(value)))
+        self.problems.append(Problem(message, expected, row=row, column=key, value=_told(value)))
 
     def _strange(self, table: Mapping[str, Any], known: set[str], row: int | None = None) -> None:
         for key in sorted(table.keys() - known):
@@ -214,12 +252,23 @@ class _Entry:
         if isinstance(found, bool) or not isinstance(found, int | float):
             self._refuse(key, found, "a number", row)
             return ""
-        return f"{found:.6f}".rstrip("0").rstrip(".")
+        try:
+            number = float(found)
+        except OverflowError:
+            self._refuse(key, found, "a number", row)
+            return ""
+        return f"{number:.6f}".rstrip("0").rstrip(".")
 
     def _words(self, table: Mapping[str, Any], key: str, row: int | None = None) -> str:
         found = table.get(key, [])
         if not isinstance(found, list) or not all(isinstance(word, str) for word in found):
             self._refuse(key, found, "a list of texts", row)
+            return ""
+        if key in table and not all(word.strip(" |\t") for word in found or [""]):
+            message = "What is written and says nothing is no restriction, and none is meant."
+            expected = "words; or leave the key out, to ask nothing"
+            value = _told(found)
+            self.problems.append(Problem(message, expected, row=row, column=key, value=value))
             return ""
         return " | ".join(found)
 

@@ -11,11 +11,14 @@ from sqlalchemy.orm import Session
 
 from portfolio.db.models import Organisation
 from portfolio.db.rule_mapping import rule_from_row
+from portfolio.db.rules import RuleVersion
 from portfolio.domain.errors import InputError, Problem
 from portfolio.domain.own_rules import OwnRule
+from portfolio.domain.rule_bounds import cautions
 from portfolio.reference.loader import load_reference
 from portfolio.services.editing import CoverageChange
 from portfolio.services.foreseeing import foreseen_of_rules
+from portfolio.services.rules.counting import never_overtaken
 from portfolio.services.rules.files import FiledRule, read_rules
 from portfolio.services.rules.recording import add_versions, latest_versions, renew_zones
 from portfolio.services.viewer import Viewer
@@ -35,6 +38,12 @@ class RulesPlan:
         return [*self.new.get(organisation_id, ()), *self.replaced.get(organisation_id, ())]
 
     @property
+    def cautions(self) -> Sequence[tuple[str, str]]:
+        """(Key of a rule to be written, what to know before leaning on it)."""
+        written = (rule for owner in self.organisations for rule in self.of(owner))
+        return [(rule.key, told) for rule in written for told in cautions(rule.as_version(1))]
+
+    @property
     def organisations(self) -> Sequence[int]:
         return sorted({*self.new, *self.replaced})
 
@@ -44,25 +53,57 @@ class RulesPlan:
         return new, replaced, self.unchanged
 
 
-def plan_rules(session: Session, name: str, content: bytes) -> RulesPlan:
-    """What the file would do. Raises InputError with every problem there is."""
+def plan_rules(session: Session, name: str, content: bytes, *, to_apply: bool = False) -> RulesPlan:
+    """What the file would do. Raises InputError with every problem there is.
+
+    Where the plan is `to_apply`, nobody else writes rules of these organisations until the session
+    ends: another import, or an engineer at the form, waits and then sees what was written.
+    """
     filed = read_rules(name, content)
     organisations = _organisations(session, name, filed)
-    vocabulary = load_reference().vocabulary
+    if to_apply:
+        for owner in sorted(organisations.values()):
+            session.get(Organisation, owner, with_for_update={"key_share": True})
     new: dict[int, list[OwnRule]] = {}
     replaced: dict[int, list[OwnRule]] = {}
     unchanged = 0
-    stored = {owner: latest_versions(session, owner) for owner in organisations.values()}
+    stored = {owner: _stored(session, owner) for owner in organisations.values()}
+    versions: dict[tuple[int, str], list[OwnRule]] = {}
     for each in filed:
-        owner = organisations[each.organisation]
-        latest = stored[owner].get(each.rule.key)
-        if latest is None:
-            new.setdefault(owner, []).append(each.rule)
-        elif rule_from_row(latest, vocabulary) == each.rule:
-            unchanged += 1
-        else:
-            replaced.setdefault(owner, []).append(each.rule)
-    return RulesPlan(new, replaced, unchanged)
+        place = organisations[each.organisation], each.rule.key
+        versions.setdefault(place, []).append(each.rule)
+    for (owner, key), said in versions.items():
+        kept = stored[owner].get(key, [])
+        alike = _begun_with(kept, said)
+        unchanged += alike
+        first = 0 if kept else 1
+        new.setdefault(owner, []).extend(said[:first])
+        replaced.setdefault(owner, []).extend(said[max(first, alike) :])
+    return RulesPlan(_filled(new), _filled(replaced), unchanged)
+
+
+def _stored(session: Session, owner: int) -> dict[str, list[OwnRule]]:
+    """By key, the versions of an organisation's rules that ever count, by number."""
+    query = sa.select(RuleVersion).where(RuleVersion.organisation_id == owner)
+    by_key: dict[str, list[RuleVersion]] = {}
+    for row in session.scalars(query.order_by(RuleVersion.version)):
+        by_key.setdefault(row.key, []).append(row)
+    vocabulary = load_reference().vocabulary
+    return {
+        key: [rule_from_row(row, vocabulary) for row in never_overtaken(rows)]
+        for key, rows in by_key.items()
+    }
+
+
+def _begun_with(kept: Sequence[OwnRule], said: Sequence[OwnRule]) -> int:
+    """With how many of the versions that are kept last the file begins: those stand already."""
+    return next(
+        (n for n in range(min(len(kept), len(said)), 0, -1) if [*kept[-n:]] == [*said[:n]]), 0
+    )
+
+
+def _filled(rules: dict[int, list[OwnRule]]) -> dict[int, list[OwnRule]]:
+    return {owner: found for owner, found in rules.items() if found}
 
 
 def foresee_plan(

@@ -15,8 +15,10 @@ from portfolio.domain.errors import NotFoundError
 from portfolio.domain.own_rules import OwnRule
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.rights import Right
+from portfolio.domain.rule_bounds import cautions
 from portfolio.domain.rules import ApplicationRule
 from portfolio.reference.loader import load_reference
+from portfolio.services.rules.counting import versions_that_count
 from portfolio.services.rules.in_force import shipped_rules
 from portfolio.services.rules.texts import ExampleTexts, write_rule
 from portfolio.services.rules.words import holds_where, says
@@ -26,7 +28,7 @@ from portfolio.services.viewer import Viewer
 @dataclass(frozen=True, slots=True)
 class RuleLine:
     """One version of a rule, in words. `rule_id` is None for a shipped rule; `state` tells
-    whether it counts on the day asked for."""
+    whether it counts on the day asked for; `cautions` what to know before leaning on it."""
 
     rule_id: int | None
     organisation: str
@@ -36,6 +38,7 @@ class RuleLine:
     where: str
     until: date | None
     state: str
+    cautions: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +73,7 @@ class RulePage:
 
 @dataclass(frozen=True, slots=True)
 class RuleList:
-    """The latest versions of a viewer's own rules, and the shipped rules."""
+    """Of a viewer's own rules the versions in force and to come, and the shipped rules."""
 
     own: tuple[RuleLine, ...]
     shipped: tuple[RuleLine, ...]
@@ -78,13 +81,14 @@ class RuleList:
 
 def list_rules(session: Session, viewer: Viewer, on: date) -> RuleList:
     """Every rule of the viewer's organisation, and those that the program ships."""
-    latest: dict[tuple[int, str], RuleVersion] = {}
-    in_force: dict[tuple[int, str], int] = {}
+    by_rule: dict[tuple[int, str], list[RuleVersion]] = {}
     for row in _rows(session, viewer.only(RuleVersion.organisation_id)):
-        latest[row.organisation_id, row.key] = row
-        if _has_begun(row, on):
-            in_force[row.organisation_id, row.key] = row.version
-    own = (_own_line(row, in_force.get(key, 0), on) for key, row in latest.items())
+        by_rule.setdefault((row.organisation_id, row.key), []).append(row)
+    own = (
+        _own_line(row, _counting(rows, on), on)
+        for rows in by_rule.values()
+        for row in versions_that_count(rows, on)
+    )
     return RuleList(tuple(own), tuple(_line(rule, "in force") for rule in shipped_rules(on).rules))
 
 
@@ -96,7 +100,7 @@ def rule_page(session: Session, viewer: Viewer, rule_id: int, on: date) -> RuleP
     viewer.require(Right.READ, found.organisation_id, what="rule")
     of_rule = RuleVersion.organisation_id == found.organisation_id, RuleVersion.key == found.key
     rows = list(_rows(session, *of_rule))
-    counting = max((row.version for row in rows if _has_begun(row, on)), default=0)
+    counting = _counting(rows, on)
     pages = [_page(row, counting, on) for row in reversed(rows)]
     return RulePage(found.organisation_id, pages[0], tuple(pages[1:]))
 
@@ -106,6 +110,11 @@ def _rows(session: Session, *which: sa.ColumnElement[bool]) -> Iterable[RuleVers
     order = RuleVersion.organisation_id, RuleVersion.key, RuleVersion.version
     query = sa.select(RuleVersion).options(joinedload(RuleVersion.organisation)).where(*which)
     return session.scalars(query.order_by(*order))
+
+
+def _counting(rows: Iterable[RuleVersion], on: date) -> int:
+    """The number of the latest version that has begun; 0 where none has."""
+    return max((row.version for row in rows if _has_begun(row, on)), default=0)
 
 
 def _has_begun(row: RuleVersion, on: date) -> bool:
@@ -136,6 +145,7 @@ def _line(rule: ApplicationRule, state: str, row: RuleVersion | None = None) -> 
         holds_where(rule),
         _last_day(rule),
         state,
+        cautions(rule) if rule.is_own else (),
     )
 
 

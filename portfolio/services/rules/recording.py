@@ -17,6 +17,7 @@ from portfolio.db.rules import RuleVersion
 from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.own_rules import OwnRule
 from portfolio.domain.rights import Right
+from portfolio.domain.rule_bounds import cautions
 from portfolio.reference.loader import load_reference
 from portfolio.services.editing import CoverageChange, Saved, StaleError, coverages, recompute
 from portfolio.services.foreseeing import foreseen_of_rules, zones_of_owner
@@ -65,6 +66,11 @@ def effects_of_rule(
     rule = _checked(session, viewer, organisation_id, texts, version)
     proposed = [rule.as_version(version + 1)]
     return foreseen_of_rules(session, viewer, organisation_id, proposed, on=on)
+
+
+def cautions_of(texts: RuleTexts) -> tuple[str, ...]:
+    """What its author is to be told before the rule is saved. Raises InputError."""
+    return cautions(read_rule(texts).as_version(1))
 
 
 def record_rule(
@@ -119,6 +125,7 @@ def add_versions(
         session.add(row)
         session.flush()
         rows.append(row)
+        latest[rule.key] = row
         old = _logged(rule_from_row(before, vocabulary)) if before else {}
         told: dict[str, tuple[Any, Any]] = {
             name: (old.get(name), text)

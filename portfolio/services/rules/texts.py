@@ -12,17 +12,20 @@ from portfolio.domain.measures import (
     expected_words,
     read_number,
     read_value,
+    show_value,
     write_number,
     write_value,
 )
 from portfolio.domain.own_rules import OwnRule
 from portfolio.domain.parameters import PARAMETERS, Attribute, Kind
 from portfolio.domain.plain_text import wrong_in_name, wrong_in_text
+from portfolio.domain.rule_bounds import MOST, NOT_FOR_A_RULE, worse_and_milder
 from portfolio.domain.rule_examples import RuleExample
 from portfolio.domain.rules import OF_NUMBERS, Condition, RuleKind, can_speak_of
-from portfolio.domain.values import OTHER, UNKNOWN, OneOf, Range, Value, exactly
+from portfolio.domain.values import OTHER, UNKNOWN, OneOf, Range, Value, exactly, one_of
 from portfolio.domain.walls import NONE
 from portfolio.reference.loader import Reference, load_reference
+from portfolio.sheets.dates import YEARS
 from portfolio.sheets.lists import jurisdictions, meaning
 
 LONGEST = {
@@ -188,7 +191,13 @@ class _Reader:
         since, until = self.texts.since, self.texts.until
         if since is None:
             self._refuse("since", "Give the first day on which it counts.", "a date")
-        elif until is not None and until < since:
+            return
+        for name, day in (("since", since), ("until", until)):
+            if day is not None and day.year not in YEARS:
+                expected = f"a year from {YEARS[0]} to {YEARS[-1]}"
+                message = "No rule counts so long ago, or so far ahead."
+                self._refuse(name, message, expected, day.isoformat())
+        if until is not None and until < since:
             self._refuse("until", "It would end before it begins.", value=until.isoformat())
 
     def _amount(self, kind: RuleKind, attribute: Attribute) -> float | None:
@@ -204,6 +213,11 @@ class _Reader:
         except ValueError:
             found = None
         if isinstance(found, Range) and found.is_known:
+            most = MOST.get(attribute.unit)
+            if most is not None and found.low > most:
+                message = "Nothing is built that differs by so much: this is no engineer's rule."
+                expected = f"at most {write_number(exactly(most))} {attribute.unit} (house bound)"
+                self._refuse("amount", message, expected, text)
             return found.low
         self._refuse("amount", "This is no amount.", f"one number in {attribute.unit}", text)
         return None
@@ -220,6 +234,14 @@ class _Reader:
         if NONE in found:
             message = "What is not there is equal to nothing."
             self._refuse("equals", message, "words for what is there", text)
+            return found
+        judge = self.reference.judge
+        pair = worse_and_milder(self.texts.parameter, found, judge.orders, judge.families)
+        if pair is not None:
+            vocabulary = self.reference.vocabulary
+            worse, milder = (show_value(attribute, one_of([key]), vocabulary) for key in pair)
+            message = f"“{worse}” is known to be more onerous than “{milder}”: {NOT_FOR_A_RULE}."
+            self._refuse("equals", message, "words of which none is known to be worse", text)
         return found
 
     def _set(
@@ -250,7 +272,13 @@ class _Reader:
     def _places(self) -> frozenset[str]:
         known = jurisdictions(self.reference)
         found = set()
-        for text in filter(None, map(str.strip, self.texts.jurisdictions.split("|"))):
+        said = self.texts.jurisdictions.strip()
+        texts = [text.strip() for text in said.split("|") if text.strip()]
+        if said and not texts:
+            message = "This names no jurisdiction."
+            expected = f"{', '.join(known)}; or nothing, for all of them"
+            self._refuse("jurisdictions", message, expected, said)
+        for text in texts:
             place = meaning(known, text)
             if place is None:
                 message = "Of this jurisdiction no route is known."
