@@ -390,7 +390,8 @@ def plans_of_walls(draw: st.DrawFn) -> WallPlan:
 def values_of(attribute: Attribute) -> st.SearchStrategy[Value]:
     """Values that a cell of this attribute can say."""
     if attribute.kind is Kind.NUMBER:
-        number = st.integers(min_value=0, max_value=40_000_000).map(lambda n: n / 1000)
+        least = 1 if attribute.above_zero else 0
+        number = st.integers(min_value=least, max_value=40_000_000).map(lambda n: n / 1000)
         return st.tuples(number, number).map(lambda ends: Range(min(ends), max(ends))) | number.map(
             lambda n: Range(n, n)
         )
