@@ -81,7 +81,8 @@ def thing_named(
     ref = name.removeprefix(TEST_MARK).strip()
     test = _test_named(session, viewer, ref, on, owner=owner, beside=beside)
     if test is None:
-        raise NotFoundError(f'There is no test "{ref}".')
+        hint = "" if name.startswith(TEST_MARK) else " A zone is named as BUILDING/ZONE."
+        raise NotFoundError(f'There is no test "{ref}".{hint}')
     return Thing(Kind.TEST, test)
 
 

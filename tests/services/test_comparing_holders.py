@@ -157,3 +157,11 @@ def test_a_test_that_falls_takes_its_sets_with_it(estate: Estate) -> None:
     with estate.reading() as session:
         assert _settling(session, viewer, "east").sets == ()
         assert find_out(session, viewer).facts == ()
+
+
+def test_what_names_neither_a_zone_nor_a_test_is_told_how_a_zone_is_named(estate: Estate) -> None:
+    with estate.reading() as session:
+        with pytest.raises(NotFoundError, match=r'no test "Z"\. A zone is named as BUILDING/ZONE'):
+            _compared(session, LOCAL, "Z", "Z")
+        with pytest.raises(NotFoundError, match=r'no test "Z"\.$'):
+            _compared(session, LOCAL, "test:Z", "test:Z")
