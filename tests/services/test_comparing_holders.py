@@ -162,6 +162,6 @@ def test_a_test_that_falls_takes_its_sets_with_it(estate: Estate) -> None:
 def test_what_names_neither_a_zone_nor_a_test_is_told_how_a_zone_is_named(estate: Estate) -> None:
     with estate.reading() as session:
         with pytest.raises(NotFoundError, match=r'no test "Z"\. A zone is named as BUILDING/ZONE'):
-            _compared(session, LOCAL, "Z", "T-1")
+            _compared(session, LOCAL, "Z", "Z")
         with pytest.raises(NotFoundError, match=r'no test "Z"\.$'):
-            _compared(session, LOCAL, "test:Z", "T-1")
+            _compared(session, LOCAL, "test:Z", "test:Z")

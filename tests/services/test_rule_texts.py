@@ -182,7 +182,7 @@ def test_a_file_that_is_not_text_is_refused() -> None:
         read_rules("rules.toml", b"\xff\xfe")
 
 
-def refused_file(text: str) -> list[tuple[int | None, str]]:
+def _refused_file(text: str) -> list[tuple[int | None, str]]:
     with pytest.raises(InputError) as refused:
         read_rules("rules.toml", text.encode())
     assert {problem.file for problem in refused.value.problems} == {"rules.toml"}
@@ -210,7 +210,7 @@ AMOUNT = FILED.splitlines().index("amount = 40") + 1
     ],
 )
 def test_a_number_or_nesting_beyond_measure_is_told_with_its_place(amount: str, line: int) -> None:
-    found = refused_file(FILED.replace("amount = 40", f"amount = {amount}"))
+    found = _refused_file(FILED.replace("amount = 40", f"amount = {amount}"))
     assert found[0] == (line, "amount")
 
 
@@ -220,7 +220,7 @@ def test_days_lie_in_the_years_that_a_form_reads(key: str, day: str) -> None:
     began = FILED.replace("from = 2026-01-01", f"from = {DEEPER.since}\nuntil = 2100-12-31")
     assert read_rules("rules.toml", began.encode())
     old = "2026-01-01" if key == "from" else "2100-12-31"
-    assert (1, key) in refused_file(began.replace(old, day))
+    assert (1, key) in _refused_file(began.replace(old, day))
 
 
 @pytest.mark.parametrize("words", ["[]", '[""]', '["|"]', '[" ", ""]', '["", "{word}"]'])
@@ -231,7 +231,7 @@ def test_a_restriction_that_is_written_and_empty_is_refused(
     key: str, word: str, words: str
 ) -> None:
     said = f"{key} = {words.format(word=word)}\nfrom = 2026"
-    assert refused_file(FILED.replace("from = 2026", said)) == [(1, key)]
+    assert _refused_file(FILED.replace("from = 2026", said)) == [(1, key)]
     assert columns(replace(DEEPER, **{key: " | "})) == [(key, None)]
 
 
