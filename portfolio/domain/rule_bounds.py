@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from itertools import permutations
 
-from portfolio.domain.onerous import CategoryOrder, Orders, class_order
+from portfolio.domain.onerous import CategoryOrder, NumberOrder, Orders, class_order
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.rules import OF_NUMBERS, ApplicationRule, RuleKind
 from portfolio.domain.values import OneOf
@@ -41,6 +41,16 @@ def worse_and_milder(
         if order.strictly_milder(_one(told[milder]), _one(told[worse])):
             return worse, milder
     return None
+
+
+def most_worse(kind: RuleKind, parameter: str, orders: Orders) -> float | None:
+    """By how much a wall may at most be worse than tested, in the parameter's unit, where a rule of
+    this kind lets it be worse at all: what two measurements of one thing may differ by. None where
+    nobody knows which side is worse, or where the rule allows only the milder one."""
+    if kind not in (RuleKind.WITHIN, RuleKind.NOT_LESS):
+        return None
+    found = (order for order in orders.others if parameter in order.parameters)
+    return next((order.margin for order in found if isinstance(order, NumberOrder)), None)
 
 
 def _one(key: str) -> OneOf:

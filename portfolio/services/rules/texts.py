@@ -19,7 +19,7 @@ from portfolio.domain.measures import (
 from portfolio.domain.own_rules import OwnRule
 from portfolio.domain.parameters import PARAMETERS, Attribute, Kind
 from portfolio.domain.plain_text import wrong_in_name, wrong_in_text
-from portfolio.domain.rule_bounds import MOST, NOT_FOR_A_RULE, worse_and_milder
+from portfolio.domain.rule_bounds import MOST, NOT_FOR_A_RULE, most_worse, worse_and_milder
 from portfolio.domain.rule_examples import RuleExample
 from portfolio.domain.rules import OF_NUMBERS, Condition, RuleKind, can_speak_of
 from portfolio.domain.values import OTHER, UNKNOWN, OneOf, Range, Value, exactly, one_of
@@ -206,7 +206,10 @@ class _Reader:
             if text:
                 self._refuse("amount", "A rule of words has no amount.", "nothing", text)
             return None
+        worse = most_worse(kind, self.texts.parameter, self.reference.judge.orders)
         if not text and kind is not RuleKind.WITHIN:
+            if worse is not None:
+                self._refuse_worse(worse, attribute, text)
             return None
         try:
             found = read_number(text, attribute.unit)
@@ -218,9 +221,16 @@ class _Reader:
                 message = "Nothing is built that differs by so much: this is no engineer's rule."
                 expected = f"at most {write_number(exactly(most))} {attribute.unit} (house bound)"
                 self._refuse("amount", message, expected, text)
+            elif worse is not None and found.low > worse:
+                self._refuse_worse(worse, attribute, text)
             return found.low
         self._refuse("amount", "This is no amount.", f"one number in {attribute.unit}", text)
         return None
+
+    def _refuse_worse(self, most: float, attribute: Attribute, text: str) -> None:
+        told = f"{write_number(exactly(most))} {attribute.unit}"
+        message = f"More than {told} above what was tested is more onerous: {NOT_FOR_A_RULE}."
+        self._refuse("amount", message, f"at most {told}, or a rule of not more than tested", text)
 
     def _equals(self, kind: RuleKind, attribute: Attribute) -> frozenset[str]:
         text = self.texts.equals.strip()
