@@ -402,6 +402,7 @@ READS = {
     "compare": ALL,
     "demand": ALL,
     "pack": ALL,
+    "progress": ALL,
     "rules check": ALL,
     "rules export": ALL,
     "works figures": ALL,

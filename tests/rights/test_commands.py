@@ -79,6 +79,8 @@ def test_every_command_stands_in_the_table() -> None:
         ("decisions", "--all"),
         ("decisions", "--json"),
         ("demand",),
+        ("progress",),
+        ("progress", "--json"),
         ("demand", "--json"),
         *_OF_RULES,
     ],

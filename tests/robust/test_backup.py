@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from portfolio.db import models, people
 from portfolio.db.certificates import Certificate
 from portfolio.db.changelog import Actor, Entry, record
+from portfolio.db.orders import OrderVersion
 from portfolio.db.people import Invitation
 from portfolio.db.rulings import DecisionConfirmation, DecisionMark
 from portfolio.db.session import engine_for, reading, writing
@@ -37,6 +38,7 @@ from portfolio.services.keeping.restore import restore
 from portfolio.services.keeping.tables import tables_of
 from portfolio.services.log_readings import ReadingFacts, keep_reading
 from portfolio.services.packs import MadePack
+from portfolio.services.progress import count_day
 from portfolio.services.standing import StandingFacts, change_standing
 from portfolio.services.viewer import LOCAL
 from portfolio.services.works.facts import InterimFacts, StepFacts, WorksFacts
@@ -87,6 +89,7 @@ def _fill(url: str) -> None:
         changes = {"metres": (None, 18.6), "words": ("Straße", ["a", None, 1.5e22])}
         entry = Entry("changed", "building", 1, "TALL", 1, changes, "measured")
         record(session, Actor("A. Tester", 1, 1), [entry])
+        count_day(session, NOON.date())
         for content in (PAPER, OTHER_PAPER):
             add_document(
                 session,
@@ -180,6 +183,18 @@ def _share_and_sign_in(portfolio: Portfolio) -> None:
     create_interim(session, LOCAL, works, InterimFacts("patrols", on, review_on=on), on)
     session.add(
         CalendarLink(organisation_id=owner, token_hash="3" * 64, made_by="A. Tester", made_on=on)
+    )
+    session.add(
+        OrderVersion(
+            organisation_id=owner,
+            key="ours",
+            version=1,
+            title="Our order",
+            steps=[{"criterion": "coverage"}],
+            author="A. Tester",
+            reason="r",
+            recorded_on=on,
+        )
     )
 
 

@@ -195,7 +195,8 @@ def test_as_many_queries_for_many_buildings_as_for_few(app: Flask, database_url:
         _add_many(portfolio)
     with counted(app) as many:
         client.get("/")
-    assert len(many) == len(few) <= 14
+    # two of them read decisions to look at again, and dates of works
+    assert len(many) == len(few) <= 16
 
 
 def _add_many(portfolio: Portfolio) -> None:
