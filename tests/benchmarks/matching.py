@@ -41,7 +41,7 @@ from portfolio.domain.judging import (
     judge_all,
     judge_kinds,
 )
-from portfolio.domain.nearest import Keys, rank, usable
+from portfolio.domain.nearest import Keys, Ranked, rank, usable
 from portfolio.domain.touching import borne_on
 from portfolio.services.coverage import library_of
 from tests.benchmarks import nation, other_ways
@@ -102,26 +102,30 @@ def _change_a_test(kinds: Walls, judged: Judged, books: Library) -> None:
     after = library_of(records, nation.SETTINGS, nation.rules())
     gates = time.perf_counter() - start
     touched = borne_on(kinds, [old, new], after.rules, after.judge)
-    touched |= judged.ranked.is_apart
     again = np.flatnonzero(touched).astype(np.int32)
     part = judge_kinds(kinds.of(again), after)
+    # a wall that is told a far test may be told another one, and comes out as before
+    far = np.flatnonzero(judged.ranked.is_apart & ~touched).astype(np.int32)
+    compiled = compile_kinds(kinds.of(far), after)
+    farthest = rank(compiled, kinds.setting[far], usable(compiled, kinds.settings, after.gates))
     took = time.perf_counter() - start
-    coverage, named = judged.coverage.copy(), _named(judged, books)
-    coverage[again], named[again] = part.coverage, _named(part, after)
+    coverage, named = judged.coverage.copy(), _named(judged.ranked, books)
+    coverage[again], named[again] = part.coverage, _named(part.ranked, after)
+    named[far] = _named(farthest, after)
     right = judge_kinds(kinds, after)
-    if (right.coverage != coverage).any() or (_named(right, after) != named).any():
+    if (right.coverage != coverage).any() or (_named(right.ranked, after) != named).any():
         raise AssertionError("a wall that had to be judged again was left out")
     changed = int((coverage != judged.coverage).sum())
     say(
         f"          one changed test: {took:.2f} s, of which all tests' gates anew {gates:.2f} s;"
-        f" {len(again):,} walls judged again, {changed:,} come out otherwise"
+        f" {len(again):,} walls judged again, {len(far):,} ranked, {changed:,} come out otherwise"
     )
 
 
-def _named(judged: Judged, books: Library) -> npt.NDArray[np.object_]:
+def _named(ranked: Ranked, books: Library) -> npt.NDArray[np.object_]:
     """The nearest tests by reference, empty where there are fewer [walls, NEAREST]."""
     refs = np.array([*(test.ref for test in books.passing.records), ""], dtype=object)
-    return refs[judged.ranked.tests]
+    return refs[ranked.tests]
 
 
 def compare(walls: Walls, tests: int) -> None:
