@@ -245,10 +245,26 @@ def _kinds(facing: str, walls: list[Read]) -> tuple[list[Read], list[int]]:
 
 
 def _is_same(facing: str, wall: Read, test: Read) -> bool:
-    """The same severity and insulation, both known."""
+    """The same severity and insulation, both known, and nothing in the test that the wall lacks,
+    however loosely it was recorded."""
     severity, tested = severity_of(facing, wall), _families_present(test)
     is_alike = is_known(severity) and severity == severity_of(facing, test)
-    return is_alike and bool(tested) and tested <= _families_present(wall)
+    could_be = frozenset[str]().union(*(_could_be(layer) for layer in wall.insulation))
+    lacks = any(
+        isinstance(layer, OneOf) and not could_be & layer.keys and NONE not in layer.keys
+        for layer in test.insulation
+    )
+    is_everything = UNKNOWN in wall.insulation
+    return (
+        is_alike
+        and bool(tested)
+        and tested <= _families_present(wall)
+        and (is_everything or not lacks)
+    )
+
+
+def _could_be(insulation: Value) -> frozenset[str]:
+    return insulation.keys if isinstance(insulation, OneOf) else frozenset()
 
 
 def _families_present(wall: Read) -> frozenset[str]:

@@ -9,7 +9,7 @@ that the wall should be looked at: to be far from every failing test is no merit
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cache
 
@@ -135,7 +135,13 @@ class _Beside:
         order = orders.core if key == CORE else orders.facing_class
         every = tuple(CORE_LIMITS_MJ_PER_KG) if key == CORE else reaction.CLASSES
         mine, theirs = (_could_be(v, every) for v in (self._wall.as_resolved(key), tested))
-        return _rung(key, mine, theirs, order, is_recorded=len(theirs) == 1)
+        rung = _rung(key, mine, theirs, order, is_recorded=len(theirs) == 1)
+        # of a worse main class nobody says that nothing orders the two: smoke and droplets tell
+        # nothing of spread
+        worse = key == CLASS and any(
+            reaction.at_least_in_main_class(here, there) for here in mine for there in theirs
+        )
+        return replace(rung, could_hold=True) if worse and not rung.is_milder else rung
 
     def _insulation_rung(self, first: Value, second: Value) -> _Rung:
         """One layer at least as onerous as every layer that failed, or the very layers of it."""

@@ -26,11 +26,13 @@ class Work(StrEnum):
 
 class NewWork(NamedTuple):
     """What a rule on new work asks. `counted_on` is the day on which the work's application or
-    notice to building control counted; None and "" are unknown."""
+    notice to building control counted; None and "" are unknown. `heights` are claimed, `estimate`
+    is what the storeys suggest."""
 
     counted_on: date | None
     use: str = ""
     heights: tuple[HeightClaim, ...] = ()
+    estimate: HeightClaim | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,29 +126,42 @@ def _route_of_day(routes: Collection[Route], work: Work, on: date, nothing: str)
 
 def _within_reach(route: Route, reach: Reach, new_work: NewWork) -> AppliedRoute:
     limit = f"{reach.threshold.operator.value} {reach.threshold.metres:g} m"
-    side = side_of(new_work.heights, reach.threshold)
+    from_there = f"a storey at a height of {limit}"
+    side = _side(new_work, reach.threshold)
     if side is Side.BELOW:
         reason = f"the building has no storey at a height of {limit}, where the rule begins"
         return _by(route, Answer3.MET, reason)
     if side is not Side.ABOVE:
-        lies = "is not recorded" if side is Side.UNKNOWN else "could lie on either side of that"
+        lies = (
+            "is claimed by nobody" if side is Side.UNKNOWN else "could lie on either side of that"
+        )
         return _by(
             route,
             Answer3.UNKNOWN,
-            f"the rule begins with a storey at {limit}, and the height of the top storey {lies}",
+            f"the rule begins with {from_there}, and the height of the top storey {lies}",
             f"the height of the top storey, closely enough to tell whether it is {limit}",
         )
     if new_work.use in reach.uses:
         found = _by(route, route.accepts, route.reason)
         return replace(found, source=f"{found.source}; {reach.uses_source}")
     if not new_work.use:
-        reason = f"the building has a storey at {limit}, and its use is not recorded"
+        reason = f"the building has {from_there}, and its use is not recorded"
         return _by(route, Answer3.UNKNOWN, reason, "the use of the building")
     reason = (
-        f"the building has a storey at {limit}, and whether the rule reaches a building of its use "
-        "is not recorded here"
+        f"the building has {from_there}, and whether the rule reaches a building of its use is not "
+        "recorded here"
     )
     return _by(route, Answer3.UNKNOWN, reason, "whether the rule reaches a building of this use")
+
+
+def _side(new_work: NewWork, threshold: Threshold) -> Side:
+    """On which side the building lies. What storeys suggest may speak against the work and never
+    for it: it opens no route, and a claim that it contradicts opens none either."""
+    claimed = side_of(new_work.heights, threshold)
+    suggested = side_of(() if new_work.estimate is None else (new_work.estimate,), threshold)
+    if claimed is Side.UNKNOWN:
+        return Side.ABOVE if suggested is Side.ABOVE else Side.UNKNOWN
+    return Side.EITHER_SIDE if (claimed, suggested) == (Side.BELOW, Side.ABOVE) else claimed
 
 
 def _by(route: Route, answer: Answer3, reason: str, settles: str = "") -> AppliedRoute:

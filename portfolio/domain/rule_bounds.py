@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from itertools import permutations
 
-from portfolio.domain.onerous import CategoryOrder, NumberOrder, Orders, class_order
+from portfolio.domain import reaction
+from portfolio.domain.onerous import CategoryOrder, NumberOrder, Orders
 from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.rules import OF_NUMBERS, ApplicationRule, RuleKind
 from portfolio.domain.values import OneOf
@@ -31,6 +32,9 @@ def worse_and_milder(
 
     `families` are those of insulation materials.
     """
+    if PARAMETERS[parameter].attribute.category == "fire-class":
+        pairs = permutations(sorted(words), 2)
+        return next((pair for pair in pairs if _is_worse_class(*pair)), None)
     order = _order_of(parameter, orders)
     if order is None:
         return None
@@ -53,13 +57,23 @@ def most_worse(kind: RuleKind, parameter: str, orders: Orders) -> float | None:
     return next((order.margin for order in found if isinstance(order, NumberOrder)), None)
 
 
+def _is_worse_class(name: str, than: str) -> bool:
+    """Of a worse main class, whatever is better of it in smoke or droplets, which say nothing of
+    spread; or of the same one and worse in these."""
+    worse, better = (
+        reaction.at_least_in_main_class(*pair) for pair in ((name, than), (than, name))
+    )
+    if worse and better:
+        strictly = not reaction.at_least_as_onerous(than, name)
+        return strictly and reaction.at_least_as_onerous(name, than)
+    return worse
+
+
 def _one(key: str) -> OneOf:
     return OneOf(frozenset({key}))
 
 
 def _order_of(parameter: str, orders: Orders) -> CategoryOrder | None:
-    if PARAMETERS[parameter].attribute.category == "fire-class":
-        return class_order([parameter])
     ordered = (orders.insulation, orders.core, *orders.others)
     found = (order for order in ordered if parameter in order.parameters)
     return next((order for order in found if isinstance(order, CategoryOrder)), None)

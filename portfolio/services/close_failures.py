@@ -14,7 +14,7 @@ from portfolio.domain.parameters import PARAMETERS
 from portfolio.domain.values import UNKNOWN
 from portfolio.domain.walls import parameters_of
 from portfolio.reference.loader import load_reference
-from portfolio.services.explaining import WITHHELD, Explanation, provenance, value_text
+from portfolio.services.explaining import Explanation, provenance, value_text
 from portfolio.services.failed_tests import failed_by_id
 from portfolio.services.reliance import shown_in_full
 from portfolio.services.viewer import Viewer
@@ -27,8 +27,6 @@ _WHY = {
     Apart.MILDER.value: "which is milder here",
     Apart.OTHER.value: "which is another here, and nothing orders the two",
     Apart.UNKNOWN.value: "which is not known well enough here and could be as bad",
-    # to say which side is milder would tell what was tested
-    _NOT_SHOWN: "which is not known to be as bad here",
 }
 
 
@@ -46,7 +44,12 @@ class CloseTest:
 
     @property
     def sentence(self) -> str:
-        """What is close, what keeps it apart, and who says so."""
+        """What is close, what keeps it apart, and who says so; which thing it is tells of the
+        tested wall, so it is not told where that may not be shown."""
+        if self.apart == _NOT_SHOWN:
+            return (
+                f"Test {self.test} failed, and one thing alone keeps this wall from it: not shown."
+            )
         thing = self.title.replace(": ", " ")
         return (
             f"Test {self.test} failed, and one thing alone keeps this wall from it: the {thing}, "
@@ -72,29 +75,27 @@ def close_to(
 def close_in_words(
     explained: Explanation, failed: Collection[TestRecord], shown: Collection[str]
 ) -> tuple[CloseTest, ...]:
-    """Those of `failed` that are close to a zone; of a test not in `shown`, without its value."""
+    """Those of `failed` that are close to a zone; of a test not in `shown`, that it is."""
     records = {record.ref: record for record in failed}
-    return tuple(
-        _in_words(one, explained, records[one.test], is_shown=one.test in shown)
-        for one in _close(explained, failed)
-    )
+    found = _close(explained, failed)
+    told = [_in_words(one, explained, records[one.test]) for one in found if one.test in shown]
+    hidden = sorted(one.test for one in found if one.test not in shown)
+    return (*told, *(CloseTest(test, "", "", _NOT_SHOWN, "", "", "") for test in hidden))
 
 
 def _close(explained: Explanation, failed: Iterable[TestRecord]) -> tuple[CloseFailure, ...]:
     return close_failures(explained.wall, explained.coverage, failed, load_reference().judge)
 
 
-def _in_words(
-    found: CloseFailure, explained: Explanation, test: TestRecord, *, is_shown: bool
-) -> CloseTest:
+def _in_words(found: CloseFailure, explained: Explanation, test: TestRecord) -> CloseTest:
     key = found.parameter
     tested = parameters_of(test.build_up).get(key, UNKNOWN)
     return CloseTest(
         found.test,
         key,
         PARAMETERS[key].title,
-        found.apart.value if is_shown else _NOT_SHOWN,
+        found.apart.value,
         value_text(key, explained.wall.as_resolved(key)),
         provenance(explained.wall.facts.get(key)),
-        value_text(key, tested) if is_shown else WITHHELD,
+        value_text(key, tested),
     )

@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from portfolio.db import mapping, models
 from portfolio.domain.buildings import Building, Zone
 from portfolio.domain.gates import Setting
+from portfolio.domain.heights import estimate_from_storeys
 from portfolio.domain.routes import NewWork
 from portfolio.domain.rules import RuleSet
 from portfolio.domain.surveys import Settlement, Survey, Wall, resolve
@@ -43,7 +44,9 @@ class GatheredZone:
         if not self.zone.is_new_work:
             return Setting(*place)
         building = self.building
-        work = NewWork(self.zone.work_counted_on, building.use, building.height_claims)
+        suggested = estimate_from_storeys(building.storeys) if building.storeys else None
+        counted = self.zone.work_counted_on
+        work = NewWork(counted, building.use, tuple(building.heights), suggested)
         return Setting(*place, work)
 
 

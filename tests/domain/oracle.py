@@ -269,7 +269,25 @@ def is_of_same_materials(wall: Side, test: Tested) -> bool:
         if not (wall.known[name].is_one and wall.could_be(name) == test.side.could_be(name)):
             return False
     tested = families_of(test.side)
-    return bool(tested) and tested <= families_of(wall) and not is_acquitted(wall, test)
+    same = bool(tested) and tested <= families_of(wall) and not lacks_a_layer(wall, test)
+    return same and not is_acquitted(wall, test)
+
+
+def lacks_a_layer(wall: Side, test: Tested) -> bool:
+    """Some layer of the test is there for certain, and the wall can have nothing of the kind."""
+    if not (wall.has("insulation") and wall.has("second")):
+        return False
+    mine = {
+        FAMILY.get(str(layer))
+        for name in ("insulation", "second")
+        for layer in wall.could_be(name)
+        if layer != "none"
+    }
+    for name in ("insulation", "second"):
+        theirs = test.side.could_be(name) if test.side.has(name) else ("none",)
+        if "none" not in theirs and not mine & {FAMILY.get(str(layer)) for layer in theirs}:
+            return True
+    return False
 
 
 def severity_name(wall: Side) -> str:

@@ -201,6 +201,18 @@ def test_a_tested_contradiction_names_only_tests_of_the_same_materials() -> None
             "the same foams in the other order",
         ),
         (
+            (LAMINATE, STONE_WOOL),
+            (LAMINATE, STONE_WOOL, second("eps | xps")),
+            NEITHER,
+            "a foam was tested, whichever, and none is there",
+        ),
+        (
+            (LAMINATE, STONE_WOOL, second("eps")),
+            (LAMINATE, STONE_WOOL, second("eps | xps")),
+            TESTED,
+            "the foam that is there could be the one that was tested",
+        ),
+        (
             (core("3"), PIR, second("eps")),
             (core("2"), PHENOLIC, second("pir")),
             NEITHER,

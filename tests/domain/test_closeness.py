@@ -75,6 +75,12 @@ def close(wall: Wall, *tests: TestRecord) -> tuple[CloseFailure, ...]:
             "a milder class in every part",
         ),
         (
+            (LAMINATE, PIR, {CLASS: "E"}),
+            (LAMINATE, PIR, {CLASS: "A2-s1,d1"}),
+            (CLASS, Apart.UNKNOWN),
+            "a worse main class is not another that nothing orders",
+        ),
+        (
             (LAMINATE, PIR, {CLASS: "A2"}),
             (LAMINATE, PIR),
             (CLASS, Apart.OTHER),

@@ -17,7 +17,7 @@ from portfolio.domain.assessing import assess
 from portfolio.domain.coverage import Coverage, ZoneCase
 from portfolio.domain.evidence import Answer3
 from portfolio.domain.gates import Setting, gates
-from portfolio.domain.heights import HeightClaim, exact
+from portfolio.domain.heights import HeightClaim, estimate_from_storeys, exact
 from portfolio.domain.routes import AppliedRoute, NewWork, Work, applied_route
 from portfolio.domain.shelf import shelf_of
 from portfolio.reference.loader import load_reference
@@ -91,6 +91,24 @@ def test_an_unknown_route_names_the_fact_that_would_settle_it(work: NewWork, set
 def test_a_height_that_could_lie_on_either_side_of_the_rule_acquits_nothing() -> None:
     found = applied("England", NewWork(BEGAN, "flats", at(17.8, 0.5)))
     assert (found.answer, "either side" in found.reason) == (UNKNOWN, True)
+
+
+@pytest.mark.parametrize(
+    ("claimed", "storeys", "answer", "why"),
+    [
+        (None, 4, UNKNOWN, "storeys suggest a height below the rule, and open no route"),
+        (None, 30, NOT_MET, "thirty storeys reach 18 m whatever they are"),
+        (12.0, 4, MET, "a claim that the storeys do not contradict"),
+        (12.0, 30, UNKNOWN, "a claim of 12 m for thirty storeys"),
+        (0.0, 30, UNKNOWN, "nor does a claim of nothing open a route"),
+        (30.0, 4, NOT_MET, "what is claimed to be tall is not made low by its storeys"),
+    ],
+)
+def test_what_storeys_suggest_speaks_against_new_work_and_never_for_it(
+    claimed: float | None, storeys: int, answer: Answer3, why: str
+) -> None:
+    work = NewWork(BEGAN, "flats", at(claimed), estimate_from_storeys(storeys))
+    assert applied("England", work).answer is answer, why
 
 
 @pytest.mark.parametrize("place", ["England", "Scotland"])
