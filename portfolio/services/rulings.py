@@ -32,6 +32,7 @@ from portfolio.services.marking import saves_of_tests
 from portfolio.services.reliance import records_for
 from portfolio.services.rested_on import rested_on
 from portfolio.services.rules.in_force import rules_for, shipped_rules
+from portfolio.services.ruling_days import older_than_standing, standing_ruling
 from portfolio.services.viewer import Viewer
 
 
@@ -93,8 +94,10 @@ def record_decision(
     """
     zone = locked_zone(session, viewer, zone_id, Right.DECIDE)
     basis = basis_of(session, zone_id, on)
+    standing = standing_ruling(session, zone_id)
     problems = [
         *_days(facts.on, facts.valid_from or facts.on, facts.valid_until, on),
+        *older_than_standing(standing, facts.on),
         *_qualified(facts.qualification),
     ]
     if seen and seen != fingerprint(basis):

@@ -72,9 +72,9 @@ class World:
             self.zone = portfolio.zone(building, ref="Z-1", wall=wall(cavity__depth="80")).id
         self.engineer = estate.viewer("owner")
 
-    def decide(self, **more: Any) -> int:
+    def decide(self, *, today: date = ON, **more: Any) -> int:
         with self.estate.writing() as session:
-            record_decision(session, self.engineer, self.zone, replace(FACTS, **more), ON)
+            record_decision(session, self.engineer, self.zone, replace(FACTS, **more), today)
             return session.scalars(sa.select(sa.func.max(Decision.id))).one()
 
     def confirm(self, decision: int, facts: ConfirmationFacts = CONFIRMED) -> None:
@@ -249,6 +249,19 @@ def test_a_later_decision_stands_in_the_place_of_the_earlier(world: World) -> No
     assert world.listed() == [second]
     with pytest.raises(InputError, match="A later decision"):
         world.confirm(first)
+
+
+def test_an_older_decision_takes_no_place(world: World) -> None:
+    """Neither that of the standing one nor that of the day on which it was looked at again."""
+    decision = world.decide()
+    world.use()
+    with pytest.raises(InputError, match=r"A decision of 2026-03-01 stands: an older one"):
+        world.decide(today=LATER, on=DECIDED - timedelta(days=1), ruling="Take it down.")
+    assert world.listed() == [decision]
+    world.confirm(decision)
+    with pytest.raises(InputError, match=r"stands, confirmed on 2026-03-11: an older one"):
+        world.decide(today=LATER, on=LATER - timedelta(days=1), ruling="Take it down.")
+    world.decide(today=LATER, on=LATER, ruling="Take it down.")
 
 
 def test_old_decisions_say_that_what_they_rested_on_was_not_kept(world: World) -> None:

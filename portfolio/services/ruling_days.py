@@ -1,0 +1,50 @@
+"""Since when a zone's decision can be ruled on or confirmed, and whether it was said already."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from portfolio.db.models import Decision
+from portfolio.db.rulings import DecisionConfirmation, DecisionMark
+from portfolio.domain.errors import Problem
+from portfolio.services.marking import last_confirmations, open_marks
+
+
+@dataclass(frozen=True, slots=True)
+class StandingRuling:
+    """The decision that stands on a zone as recorded, what was last said of it, what changed."""
+
+    row: Decision
+    last: DecisionConfirmation | None
+    marks: tuple[DecisionMark, ...]
+
+
+def standing_ruling(session: Session, zone_id: int) -> StandingRuling | None:
+    """The latest decision on the zone; None where there is none."""
+    query = sa.select(Decision).where(Decision.zone_id == zone_id).order_by(Decision.id.desc())
+    row = session.scalars(query.limit(1)).first()
+    if row is None:
+        return None
+    last = last_confirmations(session, [row.id]).get(row.id)
+    marks = open_marks(session, [row.id], {} if last is None else {row.id: last.id})
+    return StandingRuling(row, last, tuple(marks.get(row.id, ())))
+
+
+def older_than_standing(standing: StandingRuling | None, said: date) -> Iterator[Problem]:
+    """A decision must not take the place of one that was made, or looked at again, after it."""
+    if standing is None:
+        return
+    day, told = standing.row.on, f"A decision of {standing.row.on} stands"
+    if standing.last is not None and standing.last.on > day:
+        day, told = standing.last.on, f"{told}, confirmed on {standing.last.on}"
+    if said < day:
+        message = (
+            f"{told}: an older one is kept as a document of the zone, or recorded with the day on "
+            "which it was looked at again."
+        )
+        yield Problem(message, column="on")
