@@ -9,7 +9,7 @@ from datetime import date
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from portfolio.db.models import Decision
+from portfolio.db.models import Decision, Survey
 from portfolio.db.rulings import DecisionConfirmation, DecisionMark
 from portfolio.domain.errors import Problem
 from portfolio.services.marking import last_confirmations, open_marks
@@ -48,3 +48,29 @@ def older_than_standing(standing: StandingRuling | None, said: date) -> Iterator
             "which it was looked at again."
         )
         yield Problem(message, column="on")
+
+
+def too_early(
+    session: Session, zone_id: int, standing: StandingRuling | None, said: date, on: date
+) -> Iterator[Problem]:
+    """Nobody rules on what was found, or has changed, only after they ruled.
+
+    A day after `on`, which is today, asks for nothing: nobody could say a later one.
+    """
+    query = sa.select(sa.func.max(Survey.on)).where(Survey.zone_id == zone_id, Survey.on <= on)
+    newest = session.scalar(query)
+    if newest is not None and said < newest:
+        message = f"The newest of the surveys is of {newest}: nobody can rule on it earlier."
+        yield Problem(message, column="on")
+    changed = [mark.on for mark in standing.marks if mark.on <= on] if standing else []
+    if changed and said < max(changed):
+        message = f"What it rests on changed on {max(changed)}: nobody can rule on that earlier."
+        yield Problem(message, column="on")
+
+
+def confirmed_too_early(standing: StandingRuling, said: date) -> Iterator[Problem]:
+    """A confirmation follows the decision, and the last confirmation."""
+    if said < standing.row.on:
+        yield Problem(f"The decision is of {standing.row.on}.", column="on")
+    elif standing.last is not None and said < standing.last.on:
+        yield Problem(f"It was last confirmed on {standing.last.on}.", column="on")

@@ -12,7 +12,6 @@ from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any
 
-import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db import changelog, models
@@ -32,7 +31,12 @@ from portfolio.services.marking import saves_of_tests
 from portfolio.services.reliance import records_for
 from portfolio.services.rested_on import rested_on
 from portfolio.services.rules.in_force import rules_for, shipped_rules
-from portfolio.services.ruling_days import older_than_standing, standing_ruling
+from portfolio.services.ruling_days import (
+    confirmed_too_early,
+    older_than_standing,
+    standing_ruling,
+    too_early,
+)
 from portfolio.services.viewer import Viewer
 
 
@@ -98,6 +102,7 @@ def record_decision(
     problems = [
         *_days(facts.on, facts.valid_from or facts.on, facts.valid_until, on),
         *older_than_standing(standing, facts.on),
+        *too_early(session, zone_id, standing, facts.on, on),
         *_qualified(facts.qualification),
     ]
     if seen and seen != fingerprint(basis):
@@ -140,15 +145,14 @@ def confirm_decision(
         *_days(facts.on, facts.on, facts.valid_until, on),
         *_qualified(facts.qualification),
     ]
-    if facts.on < row.on:
-        problems.append(Problem(f"The decision is of {row.on}.", column="on"))
     if not facts.reason.strip():
         problems.append(Problem("Say why it still holds.", column="reason"))
-    later = sa.select(models.Decision.id).where(
-        models.Decision.zone_id == row.zone_id, models.Decision.id > row.id
-    )
-    if session.scalar(later.limit(1)) is not None:
+    standing = standing_ruling(session, row.zone_id)
+    if standing is None or standing.row.id != row.id:
         problems.append(Problem("A later decision stands in the place of this one."))
+    else:
+        problems += confirmed_too_early(standing, facts.on)
+        problems += too_early(session, row.zone_id, standing, facts.on, on)
     basis = basis_of(session, row.zone_id, on)
     if seen and seen != fingerprint(basis):
         problems.append(Problem(_MEANWHILE))

@@ -77,9 +77,11 @@ class World:
             record_decision(session, self.engineer, self.zone, replace(FACTS, **more), today)
             return session.scalars(sa.select(sa.func.max(Decision.id))).one()
 
-    def confirm(self, decision: int, facts: ConfirmationFacts = CONFIRMED) -> None:
+    def confirm(
+        self, decision: int, facts: ConfirmationFacts = CONFIRMED, today: date = LATER
+    ) -> None:
         with self.estate.writing() as session:
-            confirm_decision(session, self.engineer, decision, facts, LATER)
+            confirm_decision(session, self.engineer, decision, facts, today)
 
     def rulings(self, on: date = LATER) -> list[Ruling]:
         with self.estate.reading() as session:
@@ -242,7 +244,7 @@ def test_a_confirmation_ends_the_marks_and_is_kept_beside_the_decision(world: Wo
 def test_a_later_decision_stands_in_the_place_of_the_earlier(world: World) -> None:
     first = world.decide()
     world.use()
-    second = world.decide(ruling="Take it down.")
+    second = world.decide(today=LATER, on=LATER, ruling="Take it down.")
     assert [one.is_replaced for one in world.rulings()] == [True, False]
     assert world.listed() == []
     world.height()
@@ -262,6 +264,26 @@ def test_an_older_decision_takes_no_place(world: World) -> None:
     with pytest.raises(InputError, match=r"stands, confirmed on 2026-03-11: an older one"):
         world.decide(today=LATER, on=LATER - timedelta(days=1), ruling="Take it down.")
     world.decide(today=LATER, on=LATER, ruling="Take it down.")
+
+
+def test_nobody_rules_on_a_survey_before_its_day(world: World) -> None:
+    world.survey()
+    with pytest.raises(InputError, match=r"newest of the surveys is of 2026-03-11: nobody"):
+        world.decide(today=LATER, on=LATER - timedelta(days=1))
+    world.decide(today=LATER, on=LATER)
+
+
+def test_nobody_confirms_before_what_changed_or_was_confirmed(world: World) -> None:
+    decision = world.decide()
+    world.use()
+    early = replace(CONFIRMED, on=LATER - timedelta(days=1))
+    with pytest.raises(InputError, match=r"changed on 2026-03-11: nobody can rule on that"):
+        world.confirm(decision, early)
+    with pytest.raises(InputError, match=r"changed on 2026-03-11"):
+        world.decide(today=LATER, on=early.on, ruling="Take it down.")
+    world.confirm(decision)
+    with pytest.raises(InputError, match=r"last confirmed on 2026-03-11"):
+        world.confirm(decision, early)
 
 
 def test_old_decisions_say_that_what_they_rested_on_was_not_kept(world: World) -> None:
