@@ -23,6 +23,11 @@ class StandingRuling:
     last: DecisionConfirmation | None
     marks: tuple[DecisionMark, ...]
 
+    @property
+    def valid_until(self) -> date | None:
+        """Its last day, as last confirmed; None where no end is set."""
+        return self.row.valid_until if self.last is None else self.last.valid_until
+
 
 def standing_ruling(session: Session, zone_id: int) -> StandingRuling | None:
     """The latest decision on the zone; None where there is none."""

@@ -58,7 +58,8 @@ class DecisionFacts:
 class ConfirmationFacts:
     """A named engineer's word that a decision still holds, as entered.
 
-    `valid_until` is its last day from now on; None: no end set.
+    `valid_until` is its last day from now on; None: no end set, which must be said by `no_last_day`
+    where the decision had one.
     """
 
     by: str
@@ -66,6 +67,7 @@ class ConfirmationFacts:
     on: date
     reason: str
     valid_until: date | None = None
+    no_last_day: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,15 +154,16 @@ def confirm_decision(
         problems.append(Problem("A later decision stands in the place of this one."))
     else:
         problems += confirmed_too_early(standing, facts.on)
+        problems += _ends(standing.valid_until, facts)
         problems += too_early(session, row.zone_id, standing, facts.on, on)
     basis = basis_of(session, row.zone_id, on)
     if seen and seen != fingerprint(basis):
         problems.append(Problem(_MEANWHILE))
     if problems:
         raise InputError(problems)
-    said = DecisionConfirmation(
-        decision_id=row.id, rested_on=basis, recorded_on=on, **asdict(facts)
-    )
+    kept = asdict(facts)
+    del kept["no_last_day"]
+    said = DecisionConfirmation(decision_id=row.id, rested_on=basis, recorded_on=on, **kept)
     session.add(said)
     session.flush()
     told = {key: (None, value) for key, value in asdict(facts).items() if value}
@@ -199,6 +202,15 @@ def _days(said: date, first: date, last: date | None, on: date) -> Iterator[Prob
         yield Problem("It would end before it begins.", column="valid_until")
 
 
+def _ends(until: date | None, facts: ConfirmationFacts) -> Iterator[Problem]:
+    """Nobody makes a decision that had a last day unlimited without saying so."""
+    if facts.no_last_day and facts.valid_until is not None:
+        yield Problem("There is a last day here, and the words that there is none.", column=_UNTIL)
+    elif until is not None and facts.valid_until is None and not facts.no_last_day:
+        message = f"The decision had a last day, {until}."
+        yield Problem(message, "a new last day, or a tick at “No last day”", column=_UNTIL)
+
+
 def _qualified(text: str) -> Iterator[Problem]:
     if not text.strip():
         yield Problem("Give the engineer's qualification.", column="qualification")
@@ -208,6 +220,7 @@ _MEANWHILE = (
     "What this would rest on has changed since you opened this page. Look at what is shown now, "
     "and save again if it still holds."
 )
+_UNTIL = "valid_until"
 _FUTURE = "This day has not come yet."
 
 

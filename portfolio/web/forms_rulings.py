@@ -70,7 +70,10 @@ class ConfirmationForm(_ShownForm):
     by = StringField("Engineer", **told(200, required="Name who confirms it."))
     qualification = StringField("Qualification", **told(200, required=_QUALIFIED))
     on = DayField("Date", required=True)
-    valid_until = DayField("Valid until", description="From now on. Empty where no end is set.")
+    valid_until = DayField(
+        "Valid until", description="The last day from now on. Empty where no end is set."
+    )
+    no_last_day = BooleanField("No last day: it holds from now on without an end")
     reason = TextAreaField(
         "Why it still holds",
         description="What changed, and why the decision holds all the same.",
@@ -91,6 +94,7 @@ class ConfirmationForm(_ShownForm):
             self.on.data,
             self.reason.data or "",
             self.valid_until.data,
+            bool(self.no_last_day.data),
         )
 
 

@@ -231,7 +231,7 @@ def test_its_own_last_day_marks_it(world: World, day: date, told: str | None) ->
 def test_a_confirmation_ends_the_marks_and_is_kept_beside_the_decision(world: World) -> None:
     decision = world.decide(valid_until=ON + timedelta(days=5))
     world.use()
-    world.confirm(decision)
+    world.confirm(decision, replace(CONFIRMED, no_last_day=True))
     found = world.ruling()
     assert (found.because, found.valid_until, world.listed()) == ((), None, [])
     assert [one.reason for one in found.confirmed] == ["It makes no odds."]
@@ -239,6 +239,21 @@ def test_a_confirmation_ends_the_marks_and_is_kept_beside_the_decision(world: Wo
     world.height()
     assert [line for line in world.ruling().because if line.startswith("use")] == []
     assert world.listed() == [decision]
+
+
+def test_a_decision_with_a_last_day_is_not_confirmed_without_a_word_on_it(world: World) -> None:
+    decision = world.decide(valid_until=ON + timedelta(days=5))
+    with pytest.raises(InputError, match="had a last day, 2026-03-06"):
+        world.confirm(decision)
+    ahead = replace(CONFIRMED, valid_until=LATER + timedelta(days=5))
+    with pytest.raises(InputError, match="words that there is none"):
+        world.confirm(decision, replace(ahead, no_last_day=True))
+    world.confirm(decision, ahead)
+    assert (world.ruling().valid_until, world.listed()) == (ahead.valid_until, [])
+    with pytest.raises(InputError, match="had a last day, 2026-03-16"):
+        world.confirm(decision)
+    world.confirm(decision, replace(CONFIRMED, no_last_day=True))
+    assert world.ruling().valid_until is None
 
 
 def test_a_later_decision_stands_in_the_place_of_the_earlier(world: World) -> None:

@@ -94,6 +94,19 @@ def test_a_confirmation_without_name_qualification_or_reason_is_refused(
     assert "Nothing has been saved" in answer.get_data(as_text=True)
 
 
+def test_a_decision_past_its_last_day_needs_another_one_or_a_tick(
+    client: FlaskClient, zone: Zone
+) -> None:
+    # the day on which it ends
+    until = {"valid_until": "2026-03-01"}
+    assert send(client, f"/zones/{zone.id}/decisions/new", **SAID, **until).status_code == 302
+    answer = send(client, "/decisions/1/confirm", **HOLDS)
+    assert answer.status_code == 400
+    assert "The decision had a last day, 2026-03-01." in answer.get_data(as_text=True)
+    assert send(client, "/decisions/1/confirm", **HOLDS, no_last_day="y").status_code == 302
+    assert "no_last_day" not in client.get("/decisions/1/confirm").get_data(as_text=True)
+
+
 def test_nobody_confirms_what_changed_while_the_form_was_open(
     client: FlaskClient, zone: Zone, decision: int
 ) -> None:
