@@ -105,6 +105,7 @@ def record_decision(
         *_days(facts.on, facts.valid_from or facts.on, facts.valid_until, on),
         *older_than_standing(standing, facts.on),
         *too_early(session, zone_id, standing, facts.on, on),
+        *_counts_already(facts.valid_from, on),
         *_qualified(facts.qualification),
     ]
     if seen and seen != fingerprint(basis):
@@ -200,6 +201,13 @@ def _days(said: date, first: date, last: date | None, on: date) -> Iterator[Prob
         yield Problem(_FUTURE, column="on")
     if last is not None and last < first:
         yield Problem("It would end before it begins.", column="valid_until")
+
+
+def _counts_already(first: date | None, on: date) -> Iterator[Problem]:
+    """One that is to count later would take the place of the one that counts until then."""
+    if first is not None and first > on:
+        message = "A decision counts from the day it is recorded or an earlier one."
+        yield Problem(message, column="valid_from")
 
 
 def _ends(until: date | None, facts: ConfirmationFacts) -> Iterator[Problem]:

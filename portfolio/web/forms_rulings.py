@@ -40,7 +40,9 @@ class DecisionForm(_ShownForm):
     by = StringField("Engineer", **told(200, required="Name who decides."))
     qualification = StringField("Qualification", **told(200, required=_QUALIFIED))
     on = DayField("Date of the decision", required=True)
-    valid_from = DayField("Valid from", description="Empty: from the date of the decision.")
+    valid_from = DayField(
+        "Valid from", description="Today or earlier. Empty: from the date of the decision."
+    )
     valid_until = DayField("Valid until", description="Empty where no end was set.")
     reasons = TextAreaField("Reasons", **told(10000, required="Give the reasons."))
     documents = TextAreaField("Documents", description="One a line.", **told(5000))

@@ -256,6 +256,13 @@ def test_a_decision_with_a_last_day_is_not_confirmed_without_a_word_on_it(world:
     assert world.ruling().valid_until is None
 
 
+def test_a_decision_that_counts_only_later_takes_no_place_today(world: World) -> None:
+    world.decide()
+    with pytest.raises(InputError, match="counts from the day it is recorded or an earlier one"):
+        world.decide(ruling="Take it down.", valid_from=ON + timedelta(days=1))
+    world.decide(ruling="Take it down.", valid_from=ON)
+
+
 def test_a_later_decision_stands_in_the_place_of_the_earlier(world: World) -> None:
     first = world.decide()
     world.use()
