@@ -7,7 +7,7 @@ ends a conflict between surveys, and coverage is computed anew.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any
@@ -20,6 +20,7 @@ from portfolio.domain.assessing import assess
 from portfolio.domain.coverage import ZoneCase
 from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.parameters import PARAMETERS
+from portfolio.domain.plain_text import is_blank
 from portfolio.domain.rested_on import fingerprint
 from portfolio.domain.rights import Right
 from portfolio.domain.surveys import Fact, Wall
@@ -106,7 +107,7 @@ def record_decision(
         *older_than_standing(standing, facts.on),
         *too_early(session, zone_id, standing, facts.on, on),
         *_counts_already(facts.valid_from, on),
-        *_qualified(facts.qualification),
+        *_unsaid(facts, ("ruling", "by", "qualification", "reasons")),
     ]
     if seen and seen != fingerprint(basis):
         problems.append(Problem(_MEANWHILE))
@@ -146,10 +147,8 @@ def confirm_decision(
     zone = locked_zone(session, viewer, row.zone_id, Right.DECIDE)
     problems = [
         *_days(facts.on, facts.on, facts.valid_until, on),
-        *_qualified(facts.qualification),
+        *_unsaid(facts, ("by", "qualification", "reason")),
     ]
-    if not facts.reason.strip():
-        problems.append(Problem("Say why it still holds.", column="reason"))
     standing = standing_ruling(session, row.zone_id)
     if standing is None or standing.row.id != row.id:
         problems.append(Problem("A later decision stands in the place of this one."))
@@ -219,11 +218,20 @@ def _ends(until: date | None, facts: ConfirmationFacts) -> Iterator[Problem]:
         yield Problem(message, "a new last day, or a tick at “No last day”", column=_UNTIL)
 
 
-def _qualified(text: str) -> Iterator[Problem]:
-    if not text.strip():
-        yield Problem("Give the engineer's qualification.", column="qualification")
+def _unsaid(facts: DecisionFacts | ConfirmationFacts, keys: Iterable[str]) -> Iterator[Problem]:
+    """What must be said and is not, or only in characters that nobody sees."""
+    for key in keys:
+        if is_blank(getattr(facts, key)):
+            yield Problem(_MUST_SAY[key], column=key)
 
 
+_MUST_SAY = {
+    "ruling": "Say what is decided.",
+    "by": "Name the engineer.",
+    "qualification": "Give the engineer's qualification.",
+    "reasons": "Give the reasons.",
+    "reason": "Say why it still holds.",
+}
 _MEANWHILE = (
     "What this would rest on has changed since you opened this page. Look at what is shown now, "
     "and save again if it still holds."

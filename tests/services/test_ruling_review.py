@@ -360,6 +360,21 @@ def test_nobody_decides_or_confirms_without_a_qualification(world: World, wrong:
         world.confirm(decision, replace(CONFIRMED, qualification=wrong))
 
 
+@pytest.mark.parametrize("unseen", ["\u200b", "\u3164", " \u2800 ", "\u2060\ufe0f", "\xad"])
+def test_what_nobody_sees_is_not_said(world: World, unseen: str) -> None:
+    """Default ignorable code points (Unicode Character Database, DerivedCoreProperties.txt, from
+    memory), and the blank pattern of Braille."""
+    for key in ("ruling", "by", "qualification", "reasons"):
+        with pytest.raises(InputError) as refused:
+            world.decide(**{key: unseen})
+        assert [problem.column for problem in refused.value.problems] == [key]
+    decision = world.decide()
+    for key in ("by", "qualification", "reason"):
+        with pytest.raises(InputError) as refused:
+            world.confirm(decision, replace(CONFIRMED, **{key: unseen}))
+        assert [problem.column for problem in refused.value.problems] == [key]
+
+
 def test_a_decision_on_what_has_changed_meanwhile_is_not_kept(world: World) -> None:
     with (
         pytest.raises(InputError, match="has changed since you opened"),

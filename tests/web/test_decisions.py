@@ -107,6 +107,15 @@ def test_a_decision_past_its_last_day_needs_another_one_or_a_tick(
     assert "no_last_day" not in client.get("/decisions/1/confirm").get_data(as_text=True)
 
 
+@pytest.mark.parametrize("key", SAID)
+def test_a_decision_in_characters_that_nobody_sees_is_refused(
+    client: FlaskClient, zone: Zone, key: str
+) -> None:
+    answer = send(client, f"/zones/{zone.id}/decisions/new", **(SAID | {key: "\u200b\u3164"}))
+    assert answer.status_code == 400
+    assert "Nothing has been saved" in answer.get_data(as_text=True)
+
+
 def test_nobody_confirms_what_changed_while_the_form_was_open(
     client: FlaskClient, zone: Zone, decision: int
 ) -> None:
