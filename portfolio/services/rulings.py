@@ -91,13 +91,14 @@ def record_decision(
     facts: DecisionFacts,
     on: date,
     *,
-    seen: str = "",
+    seen: str | None = None,
 ) -> Saved:
     """Keep a decision beside the coverage as it is now, with all that it rests on; it takes the
     place of earlier ones on the zone.
 
     `seen` is the fingerprint of what the engineer had before them: where something of it has
-    changed meanwhile, nothing is kept. Raises NotFoundError, InputError.
+    changed meanwhile, or where it is empty, nothing is kept; None asks for no such check. Raises
+    NotFoundError, InputError.
     """
     zone = locked_zone(session, viewer, zone_id, Right.DECIDE)
     basis = basis_of(session, zone_id, on)
@@ -109,7 +110,7 @@ def record_decision(
         *_counts_already(facts.valid_from, on),
         *_unsaid(facts, ("ruling", "by", "qualification", "reasons")),
     ]
-    if seen and seen != fingerprint(basis):
+    if seen is not None and seen != fingerprint(basis):
         problems.append(Problem(_MEANWHILE))
     if problems:
         raise InputError(problems)
@@ -134,7 +135,7 @@ def confirm_decision(
     facts: ConfirmationFacts,
     on: date,
     *,
-    seen: str = "",
+    seen: str | None = None,
 ) -> Saved:
     """Keep that a decision still holds; what it rests on is from now on what is known today.
 
@@ -157,7 +158,7 @@ def confirm_decision(
         problems += _ends(standing.valid_until, facts)
         problems += too_early(session, row.zone_id, standing, facts.on, on)
     basis = basis_of(session, row.zone_id, on)
-    if seen and seen != fingerprint(basis):
+    if seen is not None and seen != fingerprint(basis):
         problems.append(Problem(_MEANWHILE))
     if problems:
         raise InputError(problems)

@@ -20,8 +20,9 @@ class _ShownForm(PageForm):
     """The fingerprint of it."""
 
     def shown(self, seen: str) -> str:
-        """What was before the engineer when they sent the form; from now on, what is shown now."""
-        before = self.seen.data or seen
+        """What was before the engineer when they sent the form, "" where it does not say; from now
+        on, what is shown now."""
+        before = self.seen.data or ""
         self.seen.raw_data, self.seen.data = None, seen
         return before
 

@@ -14,7 +14,7 @@ from portfolio.db.session import reading
 from portfolio.web import store
 from tests.web.queries import counted
 from tests.web.reading import Page
-from tests.web.sending import send
+from tests.web.sending import send, values_of
 
 SAID = {
     "ruling": "Leave as it is",
@@ -127,6 +127,21 @@ def test_nobody_confirms_what_changed_while_the_form_was_open(
     assert "has changed since you opened this page" in answer.get_data(as_text=True)
     # the form now holds what is shown now
     assert send(client, f"/decisions/{decision}/confirm", **HOLDS).status_code == 302
+
+
+@pytest.mark.parametrize("seen", [None, "", "0" * 16])
+def test_nobody_rules_without_the_word_of_what_they_were_shown(
+    client: FlaskClient, zone: Zone, decision: int, seen: str | None
+) -> None:
+    for address, said in (
+        (f"/zones/{zone.id}/decisions/new", SAID | {"ruling": "Take it down"}),
+        (f"/decisions/{decision}/confirm", HOLDS),
+    ):
+        values = values_of(client.get(address).get_data(as_text=True)) | said
+        del values["seen"]
+        answer = client.post(address, data=values if seen is None else values | {"seen": seen})
+        assert answer.status_code == 400
+        assert "has changed since you opened this page" in answer.get_data(as_text=True)
 
 
 @pytest.mark.usefixtures("decision")
