@@ -1,10 +1,11 @@
-"""Since when a zone's decision can be ruled on or confirmed, and whether it was said already."""
+"""From which day on a zone can be ruled on, and whether the same was said already."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -79,3 +80,19 @@ def confirmed_too_early(standing: StandingRuling, said: date) -> Iterator[Proble
         yield Problem(f"The decision is of {standing.row.on}.", column="on")
     elif standing.last is not None and said < standing.last.on:
         yield Problem(f"It was last confirmed on {standing.last.on}.", column="on")
+
+
+def said_already(
+    standing: StandingRuling | None, told: Mapping[str, Any], *, confirms: bool
+) -> Iterator[Problem]:
+    """A form that is sent twice is kept once.
+
+    `told` are the columns of the decision or the confirmation, with what it rests on. Where
+    something has changed since, even if it changed back, the same may be said again.
+    """
+    if standing is None or standing.marks:
+        return
+    last = standing.last if confirms else standing.row
+    if last is not None and all(getattr(last, key) == value for key, value in told.items()):
+        what = "confirmation" if confirms else "decision"
+        yield Problem(f"This {what} is kept already, word for word.")

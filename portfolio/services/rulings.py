@@ -35,6 +35,7 @@ from portfolio.services.rules.in_force import rules_for, shipped_rules
 from portfolio.services.ruling_days import (
     confirmed_too_early,
     older_than_standing,
+    said_already,
     standing_ruling,
     too_early,
 )
@@ -109,6 +110,7 @@ def record_decision(
         *too_early(session, zone_id, standing, facts.on, on),
         *_counts_already(facts.valid_from, on),
         *_unsaid(facts, ("ruling", "by", "qualification", "reasons")),
+        *said_already(standing, asdict(facts) | {"rested_on": basis}, confirms=False),
     ]
     if seen is not None and seen != fingerprint(basis):
         problems.append(Problem(_MEANWHILE))
@@ -150,6 +152,9 @@ def confirm_decision(
         *_days(facts.on, facts.on, facts.valid_until, on),
         *_unsaid(facts, ("by", "qualification", "reason")),
     ]
+    kept = asdict(facts)
+    del kept["no_last_day"]
+    basis = basis_of(session, row.zone_id, on)
     standing = standing_ruling(session, row.zone_id)
     if standing is None or standing.row.id != row.id:
         problems.append(Problem("A later decision stands in the place of this one."))
@@ -157,13 +162,11 @@ def confirm_decision(
         problems += confirmed_too_early(standing, facts.on)
         problems += _ends(standing.valid_until, facts)
         problems += too_early(session, row.zone_id, standing, facts.on, on)
-    basis = basis_of(session, row.zone_id, on)
+        problems += said_already(standing, kept | {"rested_on": basis}, confirms=True)
     if seen is not None and seen != fingerprint(basis):
         problems.append(Problem(_MEANWHILE))
     if problems:
         raise InputError(problems)
-    kept = asdict(facts)
-    del kept["no_last_day"]
     said = DecisionConfirmation(decision_id=row.id, rested_on=basis, recorded_on=on, **kept)
     session.add(said)
     session.flush()

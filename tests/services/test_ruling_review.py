@@ -308,6 +308,27 @@ def test_nobody_confirms_before_what_changed_or_was_confirmed(world: World) -> N
         world.confirm(decision, early)
 
 
+def test_the_same_form_sent_twice_is_kept_once(world: World) -> None:
+    decision = world.decide()
+    with pytest.raises(InputError, match="This decision is kept already"):
+        world.decide()
+    assert len(world.rulings()) == 1
+    world.confirm(decision)
+    with pytest.raises(InputError, match="This confirmation is kept already"):
+        world.confirm(decision)
+    assert len(world.ruling().confirmed) == 1
+    world.confirm(decision, replace(CONFIRMED, reason="Looked at on site."))
+
+
+def test_the_same_may_be_said_again_of_what_changed_and_changed_back(world: World) -> None:
+    decision = world.decide()
+    world.confirm(decision)
+    world.use("hotel")
+    world.use("flats")
+    world.confirm(decision)
+    assert (len(world.ruling().confirmed), world.listed()) == (2, [])
+
+
 def test_old_decisions_say_that_what_they_rested_on_was_not_kept(world: World) -> None:
     with world.estate.writing() as session:
         old = Decision(zone_id=world.zone, ruling="Sound", by="E.", on=ON, reasons="old")

@@ -159,9 +159,10 @@ def test_the_list_asks_as_often_for_many_decisions_as_for_one(
     app: Flask, client: FlaskClient, zone: Zone
 ) -> None:
     asked = []
-    for _ in range(2):
-        for _ in range(3):
-            send(client, f"/zones/{zone.id}/decisions/new", **SAID)
+    for time in range(2):
+        for place in range(3):
+            said = SAID | {"ruling": f"Leave as it is, {time} {place}"}
+            send(client, f"/zones/{zone.id}/decisions/new", **said)
         with counted(app) as statements:
             client.get("/decisions?state=all")
         asked.append(len(statements))
