@@ -11,6 +11,7 @@ import sqlalchemy as sa
 
 from portfolio.db import changelog, mapping
 from portfolio.db.models import Decision, Event, TestRecord, Zone
+from portfolio.db.models import Survey as StoredSurvey
 from portfolio.db.rulings import DecisionMark
 from portfolio.domain.documents import DocumentKind, FactKind, SeenBy, SupportedFact
 from portfolio.domain.errors import ForbiddenError, InputError, NotFoundError
@@ -370,6 +371,35 @@ def test_a_document_that_no_longer_supports_it_marks_it(
         detach(session, world.engineer, support, "it is of another wall", LATER)
     [line] = world.ruling().because
     assert line.startswith(told)
+
+
+@pytest.mark.parametrize(
+    ("seen_by", "named"),
+    [(SeenBy.WITH_FACT, "R-7"), (SeenBy.OWN, "that is kept to the organisation that holds it")],
+)
+def test_a_document_that_no_longer_supports_a_survey_marks_it(
+    world: World, tmp_path: Path, seen_by: SeenBy, named: str
+) -> None:
+    with world.estate.writing() as session:
+        survey = session.scalars(sa.select(StoredSurvey).filter_by(zone_id=world.zone)).one()
+        ref = survey.ref
+        add_document(
+            session,
+            world.engineer,
+            Contents(tmp_path),
+            GivenContent("r.pdf", PDF),
+            facts=DocumentFacts(DocumentKind.REPORT, "R-7", seen_by=seen_by),
+            supports=[SupportedFact(FactKind.SURVEY, survey.id)],
+            on=ON,
+        )
+    decision = world.decide()
+    with world.estate.writing() as session:
+        support = session.scalar(sa.text("SELECT id FROM document_support")) or 0
+        detach(session, world.engineer, support, "it is of another wall", LATER)
+    assert world.listed() == [decision]
+    assert world.ruling().because == (
+        f"document {named}: was “supports survey {ref}”, is “no longer supports survey {ref}”",
+    )
 
 
 @pytest.mark.parametrize("wrong", ["", "  "])
