@@ -71,6 +71,15 @@ def wrong_in_references(text: str) -> str:
     return next(filter(None, (wrong_in_reference(part.strip()) for part in text.split(";"))), "")
 
 
+def is_blank(text: str) -> bool:
+    """Whether nothing of a text is seen: it is empty, or all spaces and what leaves no trace.
+
+    >>> is_blank(" \u200b\u3164\u2800"), is_blank("E.\u200b")
+    (True, False)
+    """
+    return all(character.isspace() or _is_hidden(character) for character in text)
+
+
 def escaped(text: str) -> str:
     """The text with what is not seen in it made visible, but for line breaks.
 

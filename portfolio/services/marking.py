@@ -109,6 +109,16 @@ def mark_paper_gone(session: Session, decision_id: int, document: str, on: date)
             add_marks(session, [(one, gone)], on)
 
 
+def mark_survey_paper_gone(
+    session: Session, zone_id: int, survey: str, document: str, on: date
+) -> None:
+    """Mark the decision that stands on a zone for a document that no longer supports a survey of
+    it."""
+    for one in standing_decisions(session, [zone_id]):
+        gone = Change(PAPER + document, f"supports {survey}", f"no longer supports {survey}")
+        add_marks(session, [(one, gone)], on)
+
+
 def standing_decisions(session: Session, zone_ids: Collection[int]) -> list[Standing]:
     """The latest decision on each zone, with what it is known to rest on."""
     latest = sa.select(sa.func.max(Decision.id)).group_by(Decision.zone_id)

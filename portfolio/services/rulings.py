@@ -7,12 +7,11 @@ ends a conflict between surveys, and coverage is computed anew.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any
 
-import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from portfolio.db import changelog, models
@@ -21,6 +20,7 @@ from portfolio.domain.assessing import assess
 from portfolio.domain.coverage import ZoneCase
 from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.parameters import PARAMETERS
+from portfolio.domain.plain_text import is_blank
 from portfolio.domain.rested_on import fingerprint
 from portfolio.domain.rights import Right
 from portfolio.domain.surveys import Fact, Wall
@@ -32,6 +32,13 @@ from portfolio.services.marking import saves_of_tests
 from portfolio.services.reliance import records_for
 from portfolio.services.rested_on import rested_on
 from portfolio.services.rules.in_force import rules_for, shipped_rules
+from portfolio.services.ruling_days import (
+    confirmed_too_early,
+    older_than_standing,
+    said_already,
+    standing_ruling,
+    too_early,
+)
 from portfolio.services.viewer import Viewer
 
 
@@ -53,7 +60,8 @@ class DecisionFacts:
 class ConfirmationFacts:
     """A named engineer's word that a decision still holds, as entered.
 
-    `valid_until` is its last day from now on; None: no end set.
+    `valid_until` is its last day from now on; None: no end set, which must be said by `no_last_day`
+    where the decision had one.
     """
 
     by: str
@@ -61,6 +69,7 @@ class ConfirmationFacts:
     on: date
     reason: str
     valid_until: date | None = None
+    no_last_day: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,21 +92,27 @@ def record_decision(
     facts: DecisionFacts,
     on: date,
     *,
-    seen: str = "",
+    seen: str | None = None,
 ) -> Saved:
     """Keep a decision beside the coverage as it is now, with all that it rests on; it takes the
     place of earlier ones on the zone.
 
     `seen` is the fingerprint of what the engineer had before them: where something of it has
-    changed meanwhile, nothing is kept. Raises NotFoundError, InputError.
+    changed meanwhile, or where it is empty, nothing is kept; None asks for no such check. Raises
+    NotFoundError, InputError.
     """
     zone = locked_zone(session, viewer, zone_id, Right.DECIDE)
     basis = basis_of(session, zone_id, on)
+    standing = standing_ruling(session, zone_id)
     problems = [
         *_days(facts.on, facts.valid_from or facts.on, facts.valid_until, on),
-        *_qualified(facts.qualification),
+        *older_than_standing(standing, facts.on),
+        *too_early(session, zone_id, standing, facts.on, on),
+        *_counts_already(facts.valid_from, on),
+        *_unsaid(facts, ("ruling", "by", "qualification", "reasons")),
+        *said_already(standing, asdict(facts) | {"rested_on": basis}, confirms=False),
     ]
-    if seen and seen != fingerprint(basis):
+    if seen is not None and seen != fingerprint(basis):
         problems.append(Problem(_MEANWHILE))
     if problems:
         raise InputError(problems)
@@ -122,7 +137,7 @@ def confirm_decision(
     facts: ConfirmationFacts,
     on: date,
     *,
-    seen: str = "",
+    seen: str | None = None,
 ) -> Saved:
     """Keep that a decision still holds; what it rests on is from now on what is known today.
 
@@ -135,25 +150,24 @@ def confirm_decision(
     zone = locked_zone(session, viewer, row.zone_id, Right.DECIDE)
     problems = [
         *_days(facts.on, facts.on, facts.valid_until, on),
-        *_qualified(facts.qualification),
+        *_unsaid(facts, ("by", "qualification", "reason")),
     ]
-    if facts.on < row.on:
-        problems.append(Problem(f"The decision is of {row.on}.", column="on"))
-    if not facts.reason.strip():
-        problems.append(Problem("Say why it still holds.", column="reason"))
-    later = sa.select(models.Decision.id).where(
-        models.Decision.zone_id == row.zone_id, models.Decision.id > row.id
-    )
-    if session.scalar(later.limit(1)) is not None:
-        problems.append(Problem("A later decision stands in the place of this one."))
+    kept = asdict(facts)
+    del kept["no_last_day"]
     basis = basis_of(session, row.zone_id, on)
-    if seen and seen != fingerprint(basis):
+    standing = standing_ruling(session, row.zone_id)
+    if standing is None or standing.row.id != row.id:
+        problems.append(Problem("A later decision stands in the place of this one."))
+    else:
+        problems += confirmed_too_early(standing, facts.on)
+        problems += _ends(standing.valid_until, facts)
+        problems += too_early(session, row.zone_id, standing, facts.on, on)
+        problems += said_already(standing, kept | {"rested_on": basis}, confirms=True)
+    if seen is not None and seen != fingerprint(basis):
         problems.append(Problem(_MEANWHILE))
     if problems:
         raise InputError(problems)
-    said = DecisionConfirmation(
-        decision_id=row.id, rested_on=basis, recorded_on=on, **asdict(facts)
-    )
+    said = DecisionConfirmation(decision_id=row.id, rested_on=basis, recorded_on=on, **kept)
     session.add(said)
     session.flush()
     told = {key: (None, value) for key, value in asdict(facts).items() if value}
@@ -192,15 +206,41 @@ def _days(said: date, first: date, last: date | None, on: date) -> Iterator[Prob
         yield Problem("It would end before it begins.", column="valid_until")
 
 
-def _qualified(text: str) -> Iterator[Problem]:
-    if not text.strip():
-        yield Problem("Give the engineer's qualification.", column="qualification")
+def _counts_already(first: date | None, on: date) -> Iterator[Problem]:
+    """One that is to count later would take the place of the one that counts until then."""
+    if first is not None and first > on:
+        message = "A decision counts from the day it is recorded or an earlier one."
+        yield Problem(message, column="valid_from")
 
 
+def _ends(until: date | None, facts: ConfirmationFacts) -> Iterator[Problem]:
+    """Nobody makes a decision that had a last day unlimited without saying so."""
+    if facts.no_last_day and facts.valid_until is not None:
+        yield Problem("There is a last day here, and the words that there is none.", column=_UNTIL)
+    elif until is not None and facts.valid_until is None and not facts.no_last_day:
+        message = f"The decision had a last day, {until}."
+        yield Problem(message, "a new last day, or a tick at “No last day”", column=_UNTIL)
+
+
+def _unsaid(facts: DecisionFacts | ConfirmationFacts, keys: Iterable[str]) -> Iterator[Problem]:
+    """What must be said and is not, or only in characters that nobody sees."""
+    for key in keys:
+        if is_blank(getattr(facts, key)):
+            yield Problem(_MUST_SAY[key], column=key)
+
+
+_MUST_SAY = {
+    "ruling": "Say what is decided.",
+    "by": "Name the engineer.",
+    "qualification": "Give the engineer's qualification.",
+    "reasons": "Give the reasons.",
+    "reason": "Say why it still holds.",
+}
 _MEANWHILE = (
     "What this would rest on has changed since you opened this page. Look at what is shown now, "
     "and save again if it still holds."
 )
+_UNTIL = "valid_until"
 _FUTURE = "This day has not come yet."
 
 

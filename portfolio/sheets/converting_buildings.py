@@ -69,6 +69,16 @@ def _is_attached(cells: Cells) -> bool:
     return cells.yes("attachment")
 
 
+def _work(cells: Cells) -> str:
+    """Whoever writes that it is unknown must not make an existing wall of new work: a route that is
+    shut to it would open."""
+    if cells.raw("work") and cells.is_unknown("work"):
+        message = "The kind of work decides by which route a test may count."
+        cells.refuse("work", message, f"one of: {', '.join(Work)}; empty leaves it as it was")
+        return ""
+    return cells.listed("work", tuple(Work))
+
+
 def _spoken_of(cells: Cells, work: str) -> frozenset[str]:
     """The columns that the row speaks of: an empty cell makes neither a part of the wall of a
     balcony that is stored, nor an existing wall of new work."""
@@ -85,7 +95,7 @@ def zone(cells: Cells, key: Key) -> ZoneDraft:
     highest = cells.whole("to_storey", least=_LOWEST_STOREY)
     if lowest is not None and highest is not None and lowest > highest:
         cells.refuse("to_storey", f"This is below the lowest storey, {lowest}.")
-    work, counted_on = cells.listed("work", tuple(Work)), cells.day("work_counted_on")
+    work, counted_on = _work(cells), cells.day("work_counted_on")
     if counted_on is not None and work != Work.NEW:
         message = "Only new work has a day on which its application counted."
         cells.refuse("work_counted_on", message, 'the word "new" under Kind of work, or no day')

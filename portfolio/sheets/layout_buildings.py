@@ -111,7 +111,7 @@ ZONES = Sheet(
             "Kind of work",
             tuple(Work),
             "existing: the wall as it stands. new: new work. Empty: as it was, else taken as an "
-            "existing wall.",
+            "existing wall; a word for unknown is refused.",
         ),
         Column(
             "work_counted_on",

@@ -12,7 +12,7 @@ from wtforms import Field, SelectField, StringField
 from wtforms.validators import DataRequired, Length, Optional, ValidationError
 
 from portfolio.domain.measures import read_number
-from portfolio.domain.plain_text import Check, wrong_in_reference, wrong_in_text
+from portfolio.domain.plain_text import Check, is_blank, wrong_in_reference, wrong_in_text
 from portfolio.domain.values import Range
 from portfolio.domain.vocabulary import UNKNOWN_WORDS
 from portfolio.domain.works_money import money_text, read_money
@@ -134,6 +134,8 @@ def told(longest: int, *, required: str = "", wrong_in: Check = wrong_in_text) -
         del form
         if wrong := wrong_in(field.data or ""):
             raise ValidationError(wrong)
+        if required and is_blank(field.data or ""):
+            raise ValidationError(required)
 
     check = DataRequired(required) if required else Optional()
     most = Length(max=longest, message=f"Give at most {longest} characters.")

@@ -20,8 +20,9 @@ class _ShownForm(PageForm):
     """The fingerprint of it."""
 
     def shown(self, seen: str) -> str:
-        """What was before the engineer when they sent the form; from now on, what is shown now."""
-        before = self.seen.data or seen
+        """What was before the engineer when they sent the form, "" where it does not say; from now
+        on, what is shown now."""
+        before = self.seen.data or ""
         self.seen.raw_data, self.seen.data = None, seen
         return before
 
@@ -40,7 +41,9 @@ class DecisionForm(_ShownForm):
     by = StringField("Engineer", **told(200, required="Name who decides."))
     qualification = StringField("Qualification", **told(200, required=_QUALIFIED))
     on = DayField("Date of the decision", required=True)
-    valid_from = DayField("Valid from", description="Empty: from the date of the decision.")
+    valid_from = DayField(
+        "Valid from", description="Today or earlier. Empty: from the date of the decision."
+    )
     valid_until = DayField("Valid until", description="Empty where no end was set.")
     reasons = TextAreaField("Reasons", **told(10000, required="Give the reasons."))
     documents = TextAreaField("Documents", description="One a line.", **told(5000))
@@ -70,7 +73,10 @@ class ConfirmationForm(_ShownForm):
     by = StringField("Engineer", **told(200, required="Name who confirms it."))
     qualification = StringField("Qualification", **told(200, required=_QUALIFIED))
     on = DayField("Date", required=True)
-    valid_until = DayField("Valid until", description="From now on. Empty where no end is set.")
+    valid_until = DayField(
+        "Valid until", description="The last day from now on. Empty where no end is set."
+    )
+    no_last_day = BooleanField("No last day: it holds from now on without an end")
     reason = TextAreaField(
         "Why it still holds",
         description="What changed, and why the decision holds all the same.",
@@ -91,6 +97,7 @@ class ConfirmationForm(_ShownForm):
             self.on.data,
             self.reason.data or "",
             self.valid_until.data,
+            bool(self.no_last_day.data),
         )
 
 

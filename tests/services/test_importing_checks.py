@@ -127,7 +127,6 @@ def test_an_unknown_attachment_is_not_taken_for_a_part_of_the_wall(estate: Store
         (("new", "2023-05-01"), ("new", ""), ("new", date(2023, 5, 1))),
         (("new", "2023-05-01"), ("new", "2023-06-01"), ("new", date(2023, 6, 1))),
         (("new", "2023-05-01"), ("existing", ""), ("existing", None)),
-        (("new", "2023-05-01"), ("unknown", ""), ("", None)),
         (("", ""), ("new", ""), ("new", None)),
     ],
 )
@@ -140,6 +139,18 @@ def test_an_empty_cell_makes_no_existing_wall_of_new_work(
     with estate.session() as session:
         query = sa.select(models.Zone.work, models.Zone.work_counted_on)
         assert session.execute(query.where(models.Zone.ref == "Z-1")).one() == kept
+
+
+@pytest.mark.parametrize("word", ["unknown", "?", "N/K", "not known", "-"])
+@pytest.mark.parametrize("ref", ["Z-1", "Z-NEW"])
+def test_an_unknown_kind_of_work_makes_no_existing_wall_of_new_work(
+    estate: Store, word: str, ref: str
+) -> None:
+    """Else a route that is shut to new work would open; a new zone is told so too."""
+    estate.take_in(csv_file("zones", zone(work="new", work_counted_on="2023-05-01")))
+    [problem] = problems(estate, csv_file("zones", zone(zone=ref, work=word)))
+    assert (problem.column, problem.value) == ("Kind of work", word)
+    assert "new" in problem.expected
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ import sqlalchemy as sa
 
 from portfolio.db import changelog, mapping
 from portfolio.db.models import Decision, Event, TestRecord, Zone
+from portfolio.db.models import Survey as StoredSurvey
 from portfolio.db.rulings import DecisionMark
 from portfolio.domain.documents import DocumentKind, FactKind, SeenBy, SupportedFact
 from portfolio.domain.errors import ForbiddenError, InputError, NotFoundError
@@ -72,14 +73,16 @@ class World:
             self.zone = portfolio.zone(building, ref="Z-1", wall=wall(cavity__depth="80")).id
         self.engineer = estate.viewer("owner")
 
-    def decide(self, **more: Any) -> int:
+    def decide(self, *, today: date = ON, **more: Any) -> int:
         with self.estate.writing() as session:
-            record_decision(session, self.engineer, self.zone, replace(FACTS, **more), ON)
+            record_decision(session, self.engineer, self.zone, replace(FACTS, **more), today)
             return session.scalars(sa.select(sa.func.max(Decision.id))).one()
 
-    def confirm(self, decision: int, facts: ConfirmationFacts = CONFIRMED) -> None:
+    def confirm(
+        self, decision: int, facts: ConfirmationFacts = CONFIRMED, today: date = LATER
+    ) -> None:
         with self.estate.writing() as session:
-            confirm_decision(session, self.engineer, decision, facts, LATER)
+            confirm_decision(session, self.engineer, decision, facts, today)
 
     def rulings(self, on: date = LATER) -> list[Ruling]:
         with self.estate.reading() as session:
@@ -229,7 +232,7 @@ def test_its_own_last_day_marks_it(world: World, day: date, told: str | None) ->
 def test_a_confirmation_ends_the_marks_and_is_kept_beside_the_decision(world: World) -> None:
     decision = world.decide(valid_until=ON + timedelta(days=5))
     world.use()
-    world.confirm(decision)
+    world.confirm(decision, replace(CONFIRMED, no_last_day=True))
     found = world.ruling()
     assert (found.because, found.valid_until, world.listed()) == ((), None, [])
     assert [one.reason for one in found.confirmed] == ["It makes no odds."]
@@ -239,16 +242,92 @@ def test_a_confirmation_ends_the_marks_and_is_kept_beside_the_decision(world: Wo
     assert world.listed() == [decision]
 
 
+def test_a_decision_with_a_last_day_is_not_confirmed_without_a_word_on_it(world: World) -> None:
+    decision = world.decide(valid_until=ON + timedelta(days=5))
+    with pytest.raises(InputError, match="had a last day, 2026-03-06"):
+        world.confirm(decision)
+    ahead = replace(CONFIRMED, valid_until=LATER + timedelta(days=5))
+    with pytest.raises(InputError, match="words that there is none"):
+        world.confirm(decision, replace(ahead, no_last_day=True))
+    world.confirm(decision, ahead)
+    assert (world.ruling().valid_until, world.listed()) == (ahead.valid_until, [])
+    with pytest.raises(InputError, match="had a last day, 2026-03-16"):
+        world.confirm(decision)
+    world.confirm(decision, replace(CONFIRMED, no_last_day=True))
+    assert world.ruling().valid_until is None
+
+
+def test_a_decision_that_counts_only_later_takes_no_place_today(world: World) -> None:
+    world.decide()
+    with pytest.raises(InputError, match="counts from the day it is recorded or an earlier one"):
+        world.decide(ruling="Take it down.", valid_from=ON + timedelta(days=1))
+    world.decide(ruling="Take it down.", valid_from=ON)
+
+
 def test_a_later_decision_stands_in_the_place_of_the_earlier(world: World) -> None:
     first = world.decide()
     world.use()
-    second = world.decide(ruling="Take it down.")
+    second = world.decide(today=LATER, on=LATER, ruling="Take it down.")
     assert [one.is_replaced for one in world.rulings()] == [True, False]
     assert world.listed() == []
     world.height()
     assert world.listed() == [second]
     with pytest.raises(InputError, match="A later decision"):
         world.confirm(first)
+
+
+def test_an_older_decision_takes_no_place(world: World) -> None:
+    """Neither that of the standing one nor that of the day on which it was looked at again."""
+    decision = world.decide()
+    world.use()
+    with pytest.raises(InputError, match=r"A decision of 2026-03-01 stands: an older one"):
+        world.decide(today=LATER, on=DECIDED - timedelta(days=1), ruling="Take it down.")
+    assert world.listed() == [decision]
+    world.confirm(decision)
+    with pytest.raises(InputError, match=r"stands, confirmed on 2026-03-11: an older one"):
+        world.decide(today=LATER, on=LATER - timedelta(days=1), ruling="Take it down.")
+    world.decide(today=LATER, on=LATER, ruling="Take it down.")
+
+
+def test_nobody_rules_on_a_survey_before_its_day(world: World) -> None:
+    world.survey()
+    with pytest.raises(InputError, match=r"newest of the surveys is of 2026-03-11: nobody"):
+        world.decide(today=LATER, on=LATER - timedelta(days=1))
+    world.decide(today=LATER, on=LATER)
+
+
+def test_nobody_confirms_before_what_changed_or_was_confirmed(world: World) -> None:
+    decision = world.decide()
+    world.use()
+    early = replace(CONFIRMED, on=LATER - timedelta(days=1))
+    with pytest.raises(InputError, match=r"changed on 2026-03-11: nobody can rule on that"):
+        world.confirm(decision, early)
+    with pytest.raises(InputError, match=r"changed on 2026-03-11"):
+        world.decide(today=LATER, on=early.on, ruling="Take it down.")
+    world.confirm(decision)
+    with pytest.raises(InputError, match=r"last confirmed on 2026-03-11"):
+        world.confirm(decision, early)
+
+
+def test_the_same_form_sent_twice_is_kept_once(world: World) -> None:
+    decision = world.decide()
+    with pytest.raises(InputError, match="This decision is kept already"):
+        world.decide()
+    assert len(world.rulings()) == 1
+    world.confirm(decision)
+    with pytest.raises(InputError, match="This confirmation is kept already"):
+        world.confirm(decision)
+    assert len(world.ruling().confirmed) == 1
+    world.confirm(decision, replace(CONFIRMED, reason="Looked at on site."))
+
+
+def test_the_same_may_be_said_again_of_what_changed_and_changed_back(world: World) -> None:
+    decision = world.decide()
+    world.confirm(decision)
+    world.use("hotel")
+    world.use("flats")
+    world.confirm(decision)
+    assert (len(world.ruling().confirmed), world.listed()) == (2, [])
 
 
 def test_old_decisions_say_that_what_they_rested_on_was_not_kept(world: World) -> None:
@@ -294,6 +373,35 @@ def test_a_document_that_no_longer_supports_it_marks_it(
     assert line.startswith(told)
 
 
+@pytest.mark.parametrize(
+    ("seen_by", "named"),
+    [(SeenBy.WITH_FACT, "R-7"), (SeenBy.OWN, "that is kept to the organisation that holds it")],
+)
+def test_a_document_that_no_longer_supports_a_survey_marks_it(
+    world: World, tmp_path: Path, seen_by: SeenBy, named: str
+) -> None:
+    with world.estate.writing() as session:
+        survey = session.scalars(sa.select(StoredSurvey).filter_by(zone_id=world.zone)).one()
+        ref = survey.ref
+        add_document(
+            session,
+            world.engineer,
+            Contents(tmp_path),
+            GivenContent("r.pdf", PDF),
+            facts=DocumentFacts(DocumentKind.REPORT, "R-7", seen_by=seen_by),
+            supports=[SupportedFact(FactKind.SURVEY, survey.id)],
+            on=ON,
+        )
+    decision = world.decide()
+    with world.estate.writing() as session:
+        support = session.scalar(sa.text("SELECT id FROM document_support")) or 0
+        detach(session, world.engineer, support, "it is of another wall", LATER)
+    assert world.listed() == [decision]
+    assert world.ruling().because == (
+        f"document {named}: was “supports survey {ref}”, is “no longer supports survey {ref}”",
+    )
+
+
 @pytest.mark.parametrize("wrong", ["", "  "])
 def test_nobody_decides_or_confirms_without_a_qualification(world: World, wrong: str) -> None:
     with pytest.raises(InputError, match="qualification"):
@@ -301,6 +409,21 @@ def test_nobody_decides_or_confirms_without_a_qualification(world: World, wrong:
     decision = world.decide()
     with pytest.raises(InputError, match="qualification"):
         world.confirm(decision, replace(CONFIRMED, qualification=wrong))
+
+
+@pytest.mark.parametrize("unseen", ["\u200b", "\u3164", " \u2800 ", "\u2060\ufe0f", "\xad"])
+def test_what_nobody_sees_is_not_said(world: World, unseen: str) -> None:
+    """Default ignorable code points (Unicode Character Database, DerivedCoreProperties.txt, from
+    memory), and the blank pattern of Braille."""
+    for key in ("ruling", "by", "qualification", "reasons"):
+        with pytest.raises(InputError) as refused:
+            world.decide(**{key: unseen})
+        assert [problem.column for problem in refused.value.problems] == [key]
+    decision = world.decide()
+    for key in ("by", "qualification", "reason"):
+        with pytest.raises(InputError) as refused:
+            world.confirm(decision, replace(CONFIRMED, **{key: unseen}))
+        assert [problem.column for problem in refused.value.problems] == [key]
 
 
 def test_a_decision_on_what_has_changed_meanwhile_is_not_kept(world: World) -> None:

@@ -14,7 +14,7 @@ from portfolio.db.session import reading
 from portfolio.web import store
 from tests.web.queries import counted
 from tests.web.reading import Page
-from tests.web.sending import send
+from tests.web.sending import send, values_of
 
 SAID = {
     "ruling": "Leave as it is",
@@ -94,6 +94,28 @@ def test_a_confirmation_without_name_qualification_or_reason_is_refused(
     assert "Nothing has been saved" in answer.get_data(as_text=True)
 
 
+def test_a_decision_past_its_last_day_needs_another_one_or_a_tick(
+    client: FlaskClient, zone: Zone
+) -> None:
+    # the day on which it ends
+    until = {"valid_until": "2026-03-01"}
+    assert send(client, f"/zones/{zone.id}/decisions/new", **SAID, **until).status_code == 302
+    answer = send(client, "/decisions/1/confirm", **HOLDS)
+    assert answer.status_code == 400
+    assert "The decision had a last day, 2026-03-01." in answer.get_data(as_text=True)
+    assert send(client, "/decisions/1/confirm", **HOLDS, no_last_day="y").status_code == 302
+    assert "no_last_day" not in client.get("/decisions/1/confirm").get_data(as_text=True)
+
+
+@pytest.mark.parametrize("key", SAID)
+def test_a_decision_in_characters_that_nobody_sees_is_refused(
+    client: FlaskClient, zone: Zone, key: str
+) -> None:
+    answer = send(client, f"/zones/{zone.id}/decisions/new", **(SAID | {key: "\u200b\u3164"}))
+    assert answer.status_code == 400
+    assert "Nothing has been saved" in answer.get_data(as_text=True)
+
+
 def test_nobody_confirms_what_changed_while_the_form_was_open(
     client: FlaskClient, zone: Zone, decision: int
 ) -> None:
@@ -105,6 +127,21 @@ def test_nobody_confirms_what_changed_while_the_form_was_open(
     assert "has changed since you opened this page" in answer.get_data(as_text=True)
     # the form now holds what is shown now
     assert send(client, f"/decisions/{decision}/confirm", **HOLDS).status_code == 302
+
+
+@pytest.mark.parametrize("seen", [None, "", "0" * 16])
+def test_nobody_rules_without_the_word_of_what_they_were_shown(
+    client: FlaskClient, zone: Zone, decision: int, seen: str | None
+) -> None:
+    for address, said in (
+        (f"/zones/{zone.id}/decisions/new", SAID | {"ruling": "Take it down"}),
+        (f"/decisions/{decision}/confirm", HOLDS),
+    ):
+        values = values_of(client.get(address).get_data(as_text=True)) | said
+        del values["seen"]
+        answer = client.post(address, data=values if seen is None else values | {"seen": seen})
+        assert answer.status_code == 400
+        assert "has changed since you opened this page" in answer.get_data(as_text=True)
 
 
 @pytest.mark.usefixtures("decision")
@@ -122,9 +159,10 @@ def test_the_list_asks_as_often_for_many_decisions_as_for_one(
     app: Flask, client: FlaskClient, zone: Zone
 ) -> None:
     asked = []
-    for _ in range(2):
-        for _ in range(3):
-            send(client, f"/zones/{zone.id}/decisions/new", **SAID)
+    for time in range(2):
+        for place in range(3):
+            said = SAID | {"ruling": f"Leave as it is, {time} {place}"}
+            send(client, f"/zones/{zone.id}/decisions/new", **said)
         with counted(app) as statements:
             client.get("/decisions?state=all")
         asked.append(len(statements))

@@ -29,7 +29,7 @@ from portfolio.domain.errors import InputError, NotFoundError, Problem
 from portfolio.domain.rights import Right
 from portfolio.services.documents.contents import Contents
 from portfolio.services.documents.facts import Place, place_of, places_of
-from portfolio.services.marking import mark_paper_gone
+from portfolio.services.marking import mark_paper_gone, mark_survey_paper_gone
 from portfolio.services.papers_in_packs import overtake_by_paper, packs_with_paper
 from portfolio.services.stored import batches
 from portfolio.services.viewer import Viewer
@@ -139,7 +139,8 @@ def attach(
 def detach(session: Session, viewer: Viewer, support_id: int, reason: str, on: date) -> Place:
     """Take back that a document supports a fact, which is returned; the document is kept.
 
-    Packs in which it supports the fact are overtaken. Whoever may change the fact may do so,
+    Packs in which it supports the fact are overtaken, and a decision that it supported, or that
+    rests on a survey that it supported, is marked. Whoever may change the fact may do so,
     whoever's document it is. Raises NotFoundError, ForbiddenError, InputError without a reason.
     """
     row = session.get(DocumentSupport, support_id)
@@ -152,11 +153,13 @@ def detach(session: Session, viewer: Viewer, support_id: int, reason: str, on: d
     place = _detached(session, viewer, row, reason)
     told = f"{document.reference or document.file_name} no longer supports {place.full_words}"
     overtake_by_paper(session, viewer.actor, packs, told, on)
+    # what is kept to its organisation is not named to whoever reads the decision
+    is_shown = document.seen_by is SeenBy.WITH_FACT
+    name = document.reference or document.file_name if is_shown else NOT_NAMED
     if place.kind is FactKind.DECISION:
-        # what is kept to its organisation is not named to whoever reads the decision
-        name = document.reference or document.file_name
-        is_shown = document.seen_by is SeenBy.WITH_FACT
-        mark_paper_gone(session, place.id, name if is_shown else NOT_NAMED, on)
+        mark_paper_gone(session, place.id, name, on)
+    elif place.kind is FactKind.SURVEY and place.zone_id is not None:
+        mark_survey_paper_gone(session, place.zone_id, place.words, name, on)
     return place
 
 
