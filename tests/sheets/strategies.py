@@ -52,8 +52,9 @@ MAYBE_DAYS = st.none() | DAYS
 COUNTS = st.none() | st.integers(0, 1_000_000)
 
 
-def numbers(most: int = 1000) -> st.SearchStrategy[float]:
-    return st.integers(0, most * 100).map(lambda number: number / 100)
+def numbers(most: int = 1000, least: int = 0) -> st.SearchStrategy[float]:
+    """Numbers with two decimals, from `least` hundredths."""
+    return st.integers(least, most * 100).map(lambda number: number / 100)
 
 
 def _names_a_product(text: str) -> bool:
@@ -65,7 +66,8 @@ def _names_a_product(text: str) -> bool:
 def values(attribute: Attribute) -> st.SearchStrategy[Value]:
     """Any value that an attribute can have, other than unknown."""
     if attribute.kind is Kind.NUMBER:
-        return st.tuples(numbers(), numbers()).map(lambda two: Range(min(two), max(two)))
+        number = numbers(least=1 if attribute.above_zero else 0)
+        return st.tuples(number, number).map(lambda two: Range(min(two), max(two)))
     if attribute.kind is Kind.IDENTITY:
         names = TEXTS.map(lambda text: " ".join(text.split()))
         return names.filter(lambda name: _names_a_product(name) and not wrong_in_name(name)).map(
