@@ -9,6 +9,7 @@ from portfolio.drawings.facade_zones import ElevationDrawing
 from portfolio.drawings.layout import spread
 from portfolio.drawings.marks import FAINT_INK, INK, PAPER
 from portfolio.drawings.svg import Box, Canvas, add, add_outlined, add_text
+from portfolio.drawings.text import shorten
 
 _SIZE = 10.0
 _LABEL_GAP = 13.0
@@ -113,14 +114,9 @@ def _add_height_marks(
             stroke=FAINT_INK,
             stroke_width=0.8,
         )
-        add_text(
-            canvas.body,
-            plot.right + 11,
-            label_y + _SIZE * 0.36,
-            [amount_text(height, "m")],
-            size=_SIZE,
-            bold=is_line,
-        )
+        x = plot.right + 11
+        label = shorten(amount_text(height, "m"), canvas.width - x, _SIZE, bold=is_line)
+        add_text(canvas.body, x, label_y + _SIZE * 0.36, [label], size=_SIZE, bold=is_line)
 
 
 def _add_line(canvas: Canvas, ends: tuple[float, float], y: float, pen: Pen) -> None:

@@ -1,6 +1,7 @@
 """Elevations: every zone is somewhere, and nothing is placed that nobody recorded."""
 
 import math
+import re
 from itertools import combinations
 
 import pytest
@@ -86,6 +87,12 @@ def test_height_line_stands_at_its_height_between_ground_and_top_floor() -> None
         ground - float(tick.get("y1", "nan")), abs=0.05
     )
     assert "Dashed line at 9 m: half way." in written(svg)
+
+
+def test_a_height_that_takes_long_to_write_stays_inside_the_drawing() -> None:
+    drawing = _drawing(storeys=2, top_floor_height_m=2.547214451173448e-219)
+    svg = elevation(drawing, id_prefix="e", width=360)
+    assert "2.55e-219 m" not in re.findall(r"<tspan[^>]*>([^<]*)</tspan>", svg)
 
 
 @pytest.mark.parametrize(
